@@ -1,0 +1,165 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "base/json.h"
+
+#include <jansson.h>
+
+enum { DEEPEST_DECIMALS = 9, PRINTED_DIGITS = 12 };
+
+static json_t *inner(const struct pc_json *json)
+{
+    return (json_t *)(uintptr_t)json;
+}
+
+static struct pc_json *outer(json_t *json)
+{
+    PC_ASSERT(json != NULL);
+    return (struct pc_json *)json;
+}
+
+static json_t *number(double value, int decimals)
+{
+    PC_ASSERT(decimals >= 0 && decimals <= DEEPEST_DECIMALS);
+    double scale = pow(10.0, decimals);
+    double rounded = round(value * scale) / scale;
+    return isfinite(rounded) ? json_real(rounded == 0.0 ? 0.0 : rounded) : json_null();
+}
+
+struct pc_json *pc_json_object(void)
+{
+    return outer(json_object());
+}
+
+struct pc_json *pc_json_array(void)
+{
+    return outer(json_array());
+}
+
+void pc_json_destroy(struct pc_json *json)
+{
+    json_decref(inner(json));
+}
+
+// Bytes that are not UTF-8 (a file name may hold any) become U+FFFD, so that the output stays valid JSON.
+static json_t *text_value(const char *text)
+{
+    if (text == NULL)
+        return json_null();
+    json_t *value = json_string(text);
+    if (value != NULL)
+        return value;
+    size_t n = strlen(text), used = 0;
+    char *clean = malloc(3 * n + 1);
+    PC_ASSERT(clean != NULL);
+    for (size_t i = 0; i < n; i++) {
+        if ((unsigned char)text[i] < 0x80) {
+            clean[used++] = text[i];
+        } else {
+            memcpy(clean + used, "\xef\xbf\xbd", 3);
+            used += 3;
+        }
+    }
+    value = json_stringn(clean, used);
+    free(clean);
+    return value;
+}
+
+static void put(struct pc_json *object, const char *key, json_t *value)
+{
+    PC_ASSERT(json_object_set_new(inner(object), key, value) == 0);
+}
+
+void pc_json_put_text(struct pc_json *object, const char *key, const char *text)
+{
+    put(object, key, text_value(text));
+}
+
+void pc_json_put_number(struct pc_json *object, const char *key, double value, int decimals)
+{
+    put(object, key, number(value, decimals));
+}
+
+void pc_json_put_int(struct pc_json *object, const char *key, int64_t value)
+{
+    put(object, key, json_integer(value));
+}
+
+void pc_json_put_bool(struct pc_json *object, const char *key, bool value)
+{
+    put(object, key, json_boolean(value));
+}
+
+void pc_json_put(struct pc_json *object, const char *key, struct pc_json *value)
+{
+    put(object, key, inner(value));
+}
+
+static void add(struct pc_json *array, json_t *value)
+{
+    PC_ASSERT(json_array_append_new(inner(array), value) == 0);
+}
+
+void pc_json_add(struct pc_json *array, struct pc_json *value)
+{
+    add(array, inner(value));
+}
+
+void pc_json_add_text(struct pc_json *array, const char *text)
+{
+    add(array, text_value(text));
+}
+
+void pc_json_add_number(struct pc_json *array, double value, int decimals)
+{
+    add(array, number(value, decimals));
+}
+
+char *pc_json_print(struct pc_arena *arena, const struct pc_json *json, bool line)
+{
+    size_t flags =
+        JSON_ENCODE_ANY | JSON_REAL_PRECISION(PRINTED_DIGITS) | (line ? JSON_COMPACT : JSON_INDENT(2));
+    char *text = json_dumps(inner(json), flags);
+    PC_ASSERT(text != NULL);
+    char *copy = pc_arena_strdup(arena, text);
+    free(text);
+    return copy;
+}
+
+enum pc_status pc_json_parse(const char *text, size_t count, const char *place, struct pc_json **json,
+                             struct pc_err *err)
+{
+    json_error_t error;
+    json_t *value = json_loadb(text, count, JSON_REJECT_DUPLICATES, &error);
+    if (value == NULL)
+        return pc_fail(err, PC_BAD_INPUT, place, "Line %d, column %d is not valid JSON: %s.", error.line,
+                       error.column, error.text);
+    *json = outer(value);
+    return PC_OK;
+}
+
+const struct pc_json *pc_json_get(const struct pc_json *object, const char *key)
+{
+    return (const struct pc_json *)json_object_get(inner(object), key);
+}
+
+size_t pc_json_count(const struct pc_json *array)
+{
+    return json_array_size(inner(array));
+}
+
+const struct pc_json *pc_json_at(const struct pc_json *array, size_t i)
+{
+    return (const struct pc_json *)json_array_get(inner(array), i);
+}
+
+bool pc_json_number(const struct pc_json *json, double *value)
+{
+    if (json == NULL || !json_is_number(inner(json)))
+        return false;
+    *value = json_number_value(inner(json));
+    return true;
+}
+
+const char *pc_json_text(const struct pc_json *json)
+{
+    return json != NULL ? json_string_value(inner(json)) : NULL;
+}
