@@ -1,0 +1,19 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "front/cli/verbs.h"
+
+// In the order in which a day asks them; cli.h tells how to add one.
+const struct pc_verb *const pc_verbs[] = {
+    &pc_verb_weigh,
+    &pc_verb_want,
+    &pc_verb_read,
+    &pc_verb_selfcheck,
+};
+const size_t pc_verb_count = PC_COUNT(pc_verbs);
+
+const struct pc_verb *pc_verb_find(const char *name)
+{
+    for (size_t i = 0; i < pc_verb_count; i++)
+        if (strcmp(pc_verbs[i]->name, name) == 0)
+            return pc_verbs[i];
+    return NULL;
+}

@@ -1,0 +1,13 @@
+// SPDX-License-Identifier: Apache-2.0
+// The verbs there are, one source file each.
+#ifndef PC_FRONT_CLI_VERBS_H
+#define PC_FRONT_CLI_VERBS_H
+
+#include "front/cli/cli.h"
+
+extern const struct pc_verb pc_verb_weigh;
+extern const struct pc_verb pc_verb_want;
+extern const struct pc_verb pc_verb_read;
+extern const struct pc_verb pc_verb_selfcheck;
+
+#endif
