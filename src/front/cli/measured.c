@@ -215,8 +215,9 @@ static enum pc_status read_by_hand(struct pc_cli *cli, struct pc_measured *m, co
         m->greycard = PC_PLACE_HERO;
         pc_notes_add(&m->notes,
                      "The camera moved between the frames (%s), so everything is read from the grey cards at "
-                     "the hero and "
-                     "the surface: there are no pictures, and the levels are those of grey card.",
+                     "the hero and the surface: there are no pictures, and the levels are those of grey "
+                     "card. Now and then something else is taken for a card and a share is off by more than "
+                     "its tolerance: lock the camera off when you can.",
                      why->place);
     }
     free(hand);
