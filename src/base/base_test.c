@@ -52,6 +52,37 @@ static void a_long_place_keeps_its_end(void **state)
     }
 }
 
+static void moments_are_read_as_they_are_written(void **state)
+{
+    (void)state;
+    struct pc_moment m;
+    char text[32];
+    assert_true(pc_clock_moment("2027-03-18T14:00:00+01:00", &m));
+    assert_true(m.day_s == 20895 * 86400.0 && m.of_day_s == 50400.0 && m.offset_s == 3600.0);
+    pc_clock_rfc3339(m.day_s + m.of_day_s - m.offset_s, m.offset_s, text);
+    assert_string_equal(text, "2027-03-18T14:00:00+01:00");
+    assert_true(pc_clock_moment("2003-10-17T12:30:30.25-07:00", &m));
+    near(m.of_day_s, 45030.25, 1e-9);
+    assert_true(m.offset_s == -25200.0);
+    assert_true(pc_clock_moment("2027-03-18 14:00Z", &m) && m.offset_s == 0.0);
+    assert_true(pc_clock_moment("2027-03-18T14:00", &m) && isnan(m.offset_s));
+    assert_true(pc_clock_moment("2027-03-18", &m) && isnan(m.of_day_s) && isnan(m.offset_s));
+    assert_true(pc_clock_moment("14:05", &m) && isnan(m.day_s) && m.of_day_s == 50700.0);
+    static const char *const none[] = {
+        "",     "2027",  "2027-03",     "2027-02-29",         "2027-03-18T",   "2027-03-18T25:00",
+        "14",   "14:60", "14:00+25:00", "2027-03-18T14:00+1", "14:00 o'clock", "2027-3-18",
+        "-7:00"};
+    for (size_t i = 0; i < PC_COUNT(none); i++)
+        if (pc_clock_moment(none[i], &m))
+            fail_msg("“%s” was read as a moment", none[i]);
+    for (double s = -62135596800.0; s < 200e9; s += 86400.0 * 137.0) {
+        int year, month, day;
+        double back;
+        pc_clock_civil(s, &year, &month, &day);
+        assert_true(pc_clock_s_from_civil(year, month, day, 0, 0, 0.0, &back) && back == s);
+    }
+}
+
 static void clock_agrees_with_known_days(void **state)
 {
     (void)state;
@@ -185,7 +216,7 @@ static void json_goes_there_and_back(void **state)
     pc_json_destroy(o);
     struct pc_err err = {0};
     assert_int_equal(pc_json_parse("{\n \"a\": }", 9, "kit.json", &o, &err), PC_BAD_INPUT);
-    assert_non_null(strstr(err.text, "Line 2"));
+    assert_string_equal(err.place, "kit.json:2:7");
     pc_arena_destroy(arena);
 }
 
@@ -219,12 +250,35 @@ static void units_turn_and_return(void **state)
     near(pc_ev_from_ratio(pc_ratio_from_ev(1.3)), 1.3, 1e-12);
 }
 
+static void a_line_is_told_after_a_name_of_any_length(void **state)
+{
+    (void)state;
+    char name[400];
+    memset(name, 'a', sizeof name);
+    memcpy(name + sizeof name - 7, "bc.ies", 7);
+    static const size_t lengths[] = {6, 180, 188, 189, 190, 191, 192, 193, 250, 399};
+    for (size_t i = 0; i < PC_COUNT(lengths); i++) {
+        struct pc_err err = {0};
+        const char *file = name + sizeof name - 1 - lengths[i];
+        assert_int_equal(pc_fail_line(&err, file, 1234, "%d of it.", 3), PC_BAD_INPUT);
+        assert_string_equal(err.text, "3 of it.");
+        if (strstr(err.place, "bc.ies:1234") == NULL)
+            fail_msg("%zu: %s", lengths[i], err.place);
+        // The first error stays.
+        assert_int_equal(pc_fail_line(&err, "other", 1, "no"), PC_BAD_INPUT);
+        assert_string_equal(err.text, "3 of it.");
+    }
+    assert_int_equal(pc_fail_line(NULL, "other", 1, "no"), PC_BAD_INPUT);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_line_is_told_after_a_name_of_any_length),
         cmocka_unit_test(first_error_stays),
         cmocka_unit_test(a_long_place_keeps_its_end),
         cmocka_unit_test(clock_agrees_with_known_days),
+        cmocka_unit_test(moments_are_read_as_they_are_written),
         cmocka_unit_test(numbers_are_read_whole_or_not_at_all),
         cmocka_unit_test(nearest_name_is_offered),
         cmocka_unit_test(parallel_gives_the_lowest_failure),

@@ -48,10 +48,14 @@ struct pc_err {
 // Writes the error into err unless one is there already, and gives back status. place may be NULL.
 enum pc_status pc_fail(struct pc_err *err, enum pc_status status, const char *place, const char *fmt, ...)
     PC_PRINTF(4, 5);
+// The same for a line of a text file, counted from 1: the place is "FILE:LINE", the status PC_BAD_INPUT.
+enum pc_status pc_fail_line(struct pc_err *err, const char *file, int line, const char *fmt, ...)
+    PC_PRINTF(4, 5);
 
 #ifdef __clang_analyzer__
 // The analyser does not look into err.c, and would think that a failure may come back as PC_OK.
-#define pc_fail(err, status, ...) (pc_fail((err), (status), __VA_ARGS__), (status))
+#define pc_fail(err, status, ...)    (pc_fail((err), (status), __VA_ARGS__), (status))
+#define pc_fail_line(err, file, ...) (pc_fail_line((err), (file), __VA_ARGS__), PC_BAD_INPUT)
 #endif
 
 // Our own bugs only, never input: prints file, line and condition, then aborts. Always compiled in.

@@ -3,6 +3,8 @@
 
 #include <jansson.h>
 
+#include "base/text.h"
+
 enum { DEEPEST_DECIMALS = 9, PRINTED_DIGITS = 12 };
 
 static json_t *inner(const struct pc_json *json)
@@ -124,14 +126,24 @@ char *pc_json_print(struct pc_arena *arena, const struct pc_json *json, bool lin
     return copy;
 }
 
+static enum pc_status refuse(const json_error_t *error, const char *place, struct pc_err *err)
+{
+    char spot[sizeof err->place];
+    snprintf(spot, sizeof spot, "%s:%d:%d", place, error->line, error->column);
+    if (json_error_code(error) == json_error_duplicate_key)
+        return pc_fail(err, PC_BAD_INPUT, spot, "The key that ends here is written twice; take one out.");
+    char text[JSON_ERROR_TEXT_LENGTH];
+    pc_text_printable(error->text, text, sizeof text);
+    return pc_fail(err, PC_BAD_INPUT, spot, "This is not valid JSON: %s.", text);
+}
+
 enum pc_status pc_json_parse(const char *text, size_t count, const char *place, struct pc_json **json,
                              struct pc_err *err)
 {
     json_error_t error;
     json_t *value = json_loadb(text, count, JSON_REJECT_DUPLICATES, &error);
     if (value == NULL)
-        return pc_fail(err, PC_BAD_INPUT, place, "Line %d, column %d is not valid JSON: %s.", error.line,
-                       error.column, error.text);
+        return refuse(&error, place, err);
     *json = outer(value);
     return PC_OK;
 }
@@ -162,4 +174,40 @@ bool pc_json_number(const struct pc_json *json, double *value)
 const char *pc_json_text(const struct pc_json *json)
 {
     return json != NULL ? json_string_value(inner(json)) : NULL;
+}
+
+enum pc_json_kind pc_json_kind(const struct pc_json *json)
+{
+    switch (json_typeof(inner(json))) {
+    case JSON_OBJECT:
+        return PC_JSON_OBJECT;
+    case JSON_ARRAY:
+        return PC_JSON_ARRAY;
+    case JSON_STRING:
+        return PC_JSON_TEXT;
+    case JSON_INTEGER:
+    case JSON_REAL:
+        return PC_JSON_NUMBER;
+    case JSON_TRUE:
+    case JSON_FALSE:
+        return PC_JSON_BOOL;
+    case JSON_NULL:
+        break;
+    }
+    return PC_JSON_NULL;
+}
+
+bool pc_json_is_true(const struct pc_json *json)
+{
+    return json_is_true(inner(json));
+}
+
+bool pc_json_next(const struct pc_json *object, void **at, const char **key, const struct pc_json **value)
+{
+    *at = *at == NULL ? json_object_iter(inner(object)) : json_object_iter_next(inner(object), *at);
+    if (*at == NULL)
+        return false;
+    *key = json_object_iter_key(*at);
+    *value = (const struct pc_json *)json_object_iter_value(*at);
+    return true;
 }

@@ -26,7 +26,7 @@ void pc_json_add_number(struct pc_json *array, double value, int decimals);
 // As text in arena, keys in the order they were put; indented unless line is true.
 char *pc_json_print(struct pc_arena *arena, const struct pc_json *json, bool line);
 
-// Reading. place names the file in errors, which give line and column. Duplicate keys are refused.
+// Reading. place names the file in errors, whose place is "FILE:line:column". Duplicate keys are refused.
 enum pc_status pc_json_parse(const char *text, size_t count, const char *place, struct pc_json **json,
                              struct pc_err *err) PC_MUST_CHECK;
 const struct pc_json *pc_json_get(const struct pc_json *object, const char *key); // borrowed, or NULL
@@ -34,5 +34,11 @@ size_t pc_json_count(const struct pc_json *array);                              
 const struct pc_json *pc_json_at(const struct pc_json *array, size_t i);          // borrowed, or NULL
 bool pc_json_number(const struct pc_json *json, double *value);                   // false unless a number
 const char *pc_json_text(const struct pc_json *json);                             // borrowed, or NULL
+
+enum pc_json_kind { PC_JSON_NULL, PC_JSON_BOOL, PC_JSON_NUMBER, PC_JSON_TEXT, PC_JSON_ARRAY, PC_JSON_OBJECT };
+enum pc_json_kind pc_json_kind(const struct pc_json *json);
+bool pc_json_is_true(const struct pc_json *json);
+// Goes through an object in the order of its text: *at starts as NULL; false when there is no further member.
+bool pc_json_next(const struct pc_json *object, void **at, const char **key, const struct pc_json **value);
 
 #endif
