@@ -2,13 +2,13 @@
 // Files cut short at many lengths and with bytes flipped: each an answer in time, and the next file reads as
 // if nothing had been.
 #include "base/file.h"
-#include "image/photo/write.h"
+#include "image/photo/photo_bench.h"
 
 #include <setjmp.h>
 #include <unistd.h>
 #include <cmocka.h>
 
-enum { W = 48, H = 32, MOST = 1 << 16 };
+enum { MOST = 1 << 16 };
 
 struct base_file {
     const char *name;
@@ -17,19 +17,9 @@ struct base_file {
 };
 
 static struct {
-    struct pc_ctx ctx;
-    struct pc_photo_reader *reader;
-    char folder[256];
     struct base_file files[8];
     size_t count;
 } on;
-
-static const char *path_of(const char *name)
-{
-    static char path[512];
-    snprintf(path, sizeof path, "%s/%s", on.folder, name);
-    return path;
-}
 
 static bool load(const char *name, const char *path)
 {
@@ -108,40 +98,19 @@ static bool make_files(void)
 static int set_up(void **state)
 {
     (void)state;
-    pc_ctx_init(&on.ctx, 1, 0);
-    const char *tmp = getenv("TMPDIR");
-    snprintf(on.folder, sizeof on.folder, "%s/broken-test-XXXXXX", tmp != NULL ? tmp : "/tmp");
     struct pc_photo_limits limits = {.time_s = 10, .memory_bytes = (size_t)2 << 30, .pixels = 1000000};
-    if (mkdtemp(on.folder) == NULL || pc_photo_reader_create(&on.ctx, &limits, &on.reader, NULL) != PC_OK)
-        return 1;
-    return make_files() ? 0 : 1;
-}
-
-static int tear_down(void **state)
-{
-    (void)state;
-    pc_photo_reader_destroy(on.reader);
-    struct pc_arena *arena = pc_arena_create();
-    char **paths;
-    size_t count;
-    if (pc_file_list(arena, on.folder, &paths, &count, NULL) == PC_OK)
-        for (size_t i = 0; i < count; i++)
-            unlink(paths[i]);
-    pc_arena_destroy(arena);
-    rmdir(on.folder);
-    return on.ctx.held_bytes == 0 ? 0 : 1;
+    return photo_bench_open_with(1, &limits) == 0 && make_files() ? 0 : 1;
 }
 
 static enum pc_status read_bytes(const char *name, const uint8_t *bytes, size_t count,
                                  enum pc_photo_want want, struct pc_err *err)
 {
-    memset(err, 0, sizeof *err);
     FILE *out = fopen(path_of(name), "wb"); // not synced: thousands of these are written
     assert_non_null(out);
     assert_int_equal(fwrite(bytes, 1, count, out), count);
     fclose(out);
     struct pc_photo photo;
-    enum pc_status status = pc_photo_read(on.reader, path_of(name), want, false, &photo, err);
+    enum pc_status status = read_photo(name, want, false, &photo, err);
     pc_photo_finish(&photo);
     return status;
 }
@@ -238,7 +207,7 @@ static void huge_headers_are_refused(void **state)
             }
         }
         if (!found)
-            continue; // the raws are in photo_test.c; a PNG's header is guarded by its checksum
+            continue; // the raws are in lacks_test.c; a PNG's header is guarded by its checksum
         struct pc_err err;
         enum pc_status status = read_bytes(file->name, bytes, file->count, PC_WANT_FACTS, &err);
         if (status != PC_BAD_INPUT || strstr(err.text, "60000 x 60000") == NULL)
@@ -253,5 +222,5 @@ int main(void)
         cmocka_unit_test(huge_headers_are_refused),
         cmocka_unit_test(flipped_bytes_do_no_harm),
     };
-    return cmocka_run_group_tests(tests, set_up, tear_down);
+    return cmocka_run_group_tests(tests, set_up, photo_bench_close);
 }

@@ -21,16 +21,6 @@ static void near(const char *what, double got, double want, double within)
         fail_msg("%s: got %.12g, want %.12g within %g", what, got, want, within);
 }
 
-static const struct pc_facts no_facts = {.shutter_s = NAN,
-                                         .shutter_apex_s = NAN,
-                                         .fnumber = NAN,
-                                         .iso = NAN,
-                                         .focal_mm = NAN,
-                                         .focal_35mm_mm = NAN,
-                                         .time_s = NAN,
-                                         .utc_offset_s = NAN,
-                                         .flash_fired = -1};
-
 static uint16_t *make_px(int width, int height, int masked, uint16_t dark)
 {
     uint16_t *px = calloc((size_t)width * (size_t)height, sizeof *px);
@@ -46,7 +36,7 @@ static uint16_t *make_px(int width, int height, int masked, uint16_t dark)
 
 static struct pc_dng make_dng(const uint16_t *px)
 {
-    return (struct pc_dng){
+    struct pc_dng dng = {
         .width_px = WIDTH,
         .height_px = HEIGHT,
         .px = px,
@@ -55,7 +45,9 @@ static struct pc_dng make_dng(const uint16_t *px)
         .white_dn = 15872,
         .camera_from_xyz = {{0.8925, -0.2731, -0.0617}, {-0.4482, 1.2563, 0.2136}, {-0.0751, 0.1532, 0.6428}},
         .neutral_ratio = {0.4375, 1, 0.640625},
-        .facts = no_facts};
+    };
+    pc_facts_clear(&dng.facts);
+    return dng;
 }
 
 static void check_tiff(const struct pc_dng *dng)

@@ -33,6 +33,7 @@ struct pc_photo {
     struct pc_picture picture;
     double black_dn, white_dn; // raw only, else NAN; black is the mean over the channels
     bool black_measured;       // from masked pixels of this very frame rather than from a tag
+    bool black_by_default;     // a DNG that states none: the 0 that the specification gives it then
     bool has_xyz_from_camera;
     double xyz_from_camera[3]
                           [3]; // linear camera colour to XYZ, as the file's own matrix has it (D65 where two)
@@ -56,8 +57,10 @@ enum pc_status pc_photo_reader_create(struct pc_ctx *ctx, const struct pc_photo_
                                       struct pc_photo_reader **reader, struct pc_err *err) PC_MUST_CHECK;
 void pc_photo_reader_destroy(struct pc_photo_reader *reader); // ends the workers; NULL is fine
 
-// A DNG that leaves out its bits per sample, filter pattern, black or white level gives facts, but its pixels
-// are refused: the defaults would be guesses. Without colour matrix or neutral, has_* are false.
+// A DNG that leaves out its bits per sample, filter pattern or white level gives facts, but its pixels are
+// refused: the defaults would be guesses. One that leaves out its black level is read as the specification
+// has it, and says so; where the decoder knows of another black for that camera it is refused. Without colour
+// matrix or neutral, has_* are false.
 //
 // Reads one file; safe from several threads at once. linear: the caller declares that a TIFF or PNG holds
 // linear light (ignored for the rest). Errors name the file and what to do: PC_NOT_FOUND, PC_IO, PC_BAD_INPUT

@@ -32,8 +32,8 @@ static bool is_sound(const struct pc_reply *r, enum pc_photo_want want, int64_t 
                      uint64_t shared_bytes)
 {
     if (r->magic != PC_WORKER_MAGIC || r->form < PC_FORM_RAW || r->form > PC_FORM_HEIF ||
-        !is_flag(r->tone_mapped) || !is_flag(r->black_measured) || !is_flag(r->has_camera_from_xyz) ||
-        !is_flag(r->has_neutral))
+        !is_flag(r->tone_mapped) || !is_flag(r->black_measured) || !is_flag(r->black_by_default) ||
+        !is_flag(r->has_camera_from_xyz) || !is_flag(r->has_neutral))
         return false;
     if (r->form == PC_FORM_RAW && want != PC_WANT_FACTS &&
         !(r->black_dn > -1e6 && r->white_dn > r->black_dn && r->white_dn < 1e6))
@@ -123,6 +123,7 @@ enum pc_status pc_reply_take(struct pc_ctx *ctx, const struct pc_lease *lease, e
     photo->black_dn = photo->form == PC_FORM_RAW && want != PC_WANT_FACTS ? r->black_dn : (double)NAN;
     photo->white_dn = photo->form == PC_FORM_RAW && want != PC_WANT_FACTS ? r->white_dn : (double)NAN;
     photo->black_measured = r->black_measured == 1;
+    photo->black_by_default = r->black_by_default == 1;
     take_colour(r, photo);
     if (want == PC_WANT_FACTS)
         return PC_OK;

@@ -13,7 +13,7 @@
 extern "C" {
 #endif
 
-#define PC_WORKER_MAGIC 0x70630004u
+#define PC_WORKER_MAGIC 0x70630005u
 
 enum {
     PC_WORKER_FD_SOCKET = 3,
@@ -49,7 +49,7 @@ struct pc_reply {
     struct pc_facts facts;
     int32_t width_px, height_px, channels, bin, full_width_px, full_height_px; // zero without pixels
     double black_dn, white_dn;
-    int32_t black_measured;
+    int32_t black_measured, black_by_default;
     int32_t has_camera_from_xyz;
     double camera_from_xyz[3][3];
     int32_t has_neutral;

@@ -104,11 +104,18 @@ enum pc_status pc_sensor_settle_black(struct pc_sensor *sensor, struct pc_reply 
         reply->black_measured = measure_black(sensor, histogram);
         free(histogram);
     }
-    if (!sensor->says_black && !reply->black_measured)
-        return pc_fail(
-            err, PC_BAD_INPUT, NULL,
-            "It is a DNG that does not say its black level (BlackLevel), so that its light cannot be told: "
-            "convert it again from the camera's own file.");
+    if (!sensor->says_black && !reply->black_measured) {
+        // DNG 1.4, BlackLevel: 0 where it is not given. Converters that have taken the black off leave it
+        // out.
+        for (int i = 0; i < sensor->black_rows * sensor->black_cols; i++)
+            if (sensor->black_dn[i] != 0.0f)
+                return pc_fail(
+                    err, PC_BAD_INPUT, NULL,
+                    "It is a DNG that does not say its black level (BlackLevel), and for this camera "
+                    "it is not the 0 that this stands for, so that its light cannot be told: convert "
+                    "it again from the camera's own file.");
+        reply->black_by_default = true;
+    }
     reply->black_dn = mean_black(sensor);
     reply->white_dn = sensor->white_dn;
     for (int i = 0; i < sensor->black_rows * sensor->black_cols; i++)

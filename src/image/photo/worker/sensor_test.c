@@ -236,9 +236,31 @@ static void levels_upside_down_are_refused(void **state)
     assert_non_null(strstr(err.text, "not below its white"));
 }
 
+// A DNG without BlackLevel: 0 as its specification has it, unless the decoder knows of another for the
+// camera.
+static void a_black_not_stated_is_0_or_refused(void **state)
+{
+    (void)state;
+    struct pc_sensor sensor = sensor_of(32, 24, 1);
+    struct pc_reply reply = {0};
+    struct pc_err err = {0};
+    sensor.says_black = false;
+    memset(black, 0, sizeof black);
+    assert_int_equal(pc_sensor_settle_black(&sensor, &reply, &err), PC_OK);
+    assert_true(reply.black_by_default);
+    near(reply.black_dn, 0, 0);
+    black[3] = 512;
+    memset(&reply, 0, sizeof reply);
+    assert_int_equal(pc_sensor_settle_black(&sensor, &reply, &err), PC_BAD_INPUT);
+    assert_non_null(strstr(err.text, "BlackLevel"));
+    assert_false(reply.black_by_default);
+    memset(black, 0, sizeof black);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_black_not_stated_is_0_or_refused),
         cmocka_unit_test(odd_sizes_begin_at_the_upright_corner),
         cmocka_unit_test(black_finer_than_the_filter),
         cmocka_unit_test(six_by_six_filters),
