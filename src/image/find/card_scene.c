@@ -55,7 +55,9 @@ static double lattice(int x, int y)
 // Smooth noise, -1..1, one bump to a unit.
 static double bumps(double x, double y)
 {
-    int ix = (int)floor(x), iy = (int)floor(y);
+    int ix = (int)x, iy = (int)y; // floor() is a call on plain x86-64
+    ix -= x < ix;
+    iy -= y < iy;
     double u = x - ix, v = y - iy;
     u = u * u * (3.0 - 2.0 * u);
     v = v * v * (3.0 - 2.0 * v);
