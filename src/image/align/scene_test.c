@@ -50,7 +50,9 @@ void scene_make(struct scene *scene, int width_px, int height_px, uint64_t seed)
     scene->plate_albedo = between(&s, 0.5, 0.8);
     for (int i = 0; i < SCENE_LIGHTS; i++) {
         struct scene_light *l = &scene->light[i];
-        l->towards_rad = between(&s, 0, 2.0 * PC_PI);
+        double towards_rad = between(&s, 0, 2.0 * PC_PI);
+        l->towards[0] = cos(towards_rad);
+        l->towards[1] = sin(towards_rad);
         l->level = between(&s, 0.5, 1.2);
         l->slope_ratio = between(&s, 0.2, 0.7);
         l->soft_px = i == 0 ? between(&s, 50, 120) : between(&s, 3, 60); // a window, then panels
@@ -79,13 +81,15 @@ void scene_add_napkin(struct scene *scene, double area_ratio, uint64_t seed)
 
 static double step(double x) // 0 to 1 about 0
 {
+    if (fabs(x) >= 10.0) // where tanh is 1 to the last bit
+        return x > 0.0 ? 1.0 : 0.0;
     return 0.5 + 0.5 * tanh(2.0 * x);
 }
 
 static double light_at(const struct scene *scene, const struct scene_light *l, const struct scene_shot *shot,
                        double x, double y)
 {
-    double ux = cos(l->towards_rad), uy = sin(l->towards_rad);
+    double ux = l->towards[0], uy = l->towards[1];
     double level = l->level * (1.0 - l->slope_ratio * (x * ux + y * uy) / scene->width_px * 0.8);
     for (int i = 0; i < SCENE_PLATES; i++) {
         const double *p = scene->plate[i];
@@ -96,7 +100,8 @@ static double light_at(const struct scene *scene, const struct scene_light *l, c
         double covers = step((1.0 - r) * p[2] / 3.0); // the plate itself stands in the light
         level *= 1.0 - 0.75 * inside * (1.0 - covers);
         // Its rim faces the light on one side.
-        level *= 1.0 - 0.5 * covers * exp(-50.0 * (r - 0.85) * (r - 0.85)) * (rx * ux + ry * uy) / p[2];
+        if (covers > 0.0)
+            level *= 1.0 - 0.5 * covers * exp(-50.0 * (r - 0.85) * (r - 0.85)) * (rx * ux + ry * uy) / p[2];
     }
     return level > 0.02 ? level : 0.02;
 }
@@ -108,13 +113,16 @@ static double albedo_at(const struct scene *scene, const struct scene_shot *shot
     for (int i = 0; i < SCENE_PLATES; i++) {
         const double *p = scene->plate[i];
         double covers = step((p[2] - hypot(x - p[0], y - p[1])) / 3.0);
-        albedo += covers * (scene->plate_albedo * exp(0.1 * texture) - albedo);
+        if (covers > 0.0)
+            albedo += covers * (scene->plate_albedo * exp(0.1 * texture) - albedo);
     }
     if (scene->napkin_width_px > 0.0) {
         double nx = x - scene->napkin_x_px - shot->napkin_dx_px,
                ny = y - scene->napkin_y_px - shot->napkin_dy_px;
         double covers = step((0.5 * scene->napkin_width_px - fabs(nx)) / 2.5) *
                         step((0.5 * scene->napkin_height_px - fabs(ny)) / 2.5);
+        if (!(covers > 0.0))
+            return albedo;
         double along = nx * cos(scene->napkin_turn_rad) + ny * sin(scene->napkin_turn_rad);
         double stripes = tanh(2.0 * sin(2.0 * PC_PI * along / scene->stripe_px));
         albedo += covers * (scene->napkin_albedo * (1.0 + scene->stripe_depth * stripes) - albedo);

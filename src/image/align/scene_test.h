@@ -10,7 +10,7 @@
 enum { SCENE_WAVES = 24, SCENE_PLATES = 3, SCENE_LIGHTS = 3 };
 
 struct scene_light {
-    double towards_rad; // where its shadows fall
+    double towards[2]; // where its shadows fall, of length 1
     double level;
     double slope_ratio; // how much it falls off from the centre to the edge of the picture
     double soft_px;     // width of its shadows' edges

@@ -135,8 +135,10 @@ static enum pc_status make_residual(struct pc_ctx *ctx, const struct pc_parts *p
     return PC_OK;
 }
 
+// unread: the parts' own and what clipped in the closing frame.
 static void fill_places(const struct pc_parts *parts, const struct pc_reading *reading,
-                        const struct pc_dials *set, const struct pc_laid *laid, struct pc_closing *closing)
+                        const struct pc_dials *set, const struct pc_picture *foretold,
+                        const struct pc_laid *laid, const uint8_t *unread, struct pc_closing *closing)
 {
     double radius_px = PLACE_RADIUS_RATIO * laid->picture.full_width_px;
     double dials_ev = 0.0, exposure = laid->gain_ratio * laid->shutter_ratio;
@@ -147,13 +149,35 @@ static void fill_places(const struct pc_parts *parts, const struct pc_reading *r
         struct pc_level level;
         const struct pc_place *at = &reading->place[p];
         pc_reading_xyz(reading, set, p, xyz);
-        pc_picture_level(&laid->picture, at->x_px, at->y_px, radius_px, parts->leave_out, &level);
+        // What was foretold of the pixels that clip in neither.
+        struct pc_level whole, rest;
+        pc_picture_level(foretold, at->x_px, at->y_px, radius_px, parts->unread, &whole);
+        pc_picture_level(foretold, at->x_px, at->y_px, radius_px, unread, &rest);
+        pc_picture_level(&laid->picture, at->x_px, at->y_px, radius_px, unread, &level);
+        bool some = rest.pixels > 0 && rest.pixels < whole.pixels;
+        double of_whole = some ? pc_parts_Y(parts, rest.value) / pc_parts_Y(parts, whole.value) : 1.0;
         struct pc_closing_place *place = &closing->place[p];
-        place->foretold_ev = pc_ev_from_ratio(xyz[1] * laid->gain_ratio);
+        place->foretold_ev = pc_ev_from_ratio(xyz[1] * laid->gain_ratio * of_whole);
         double Y = level.pixels > 0 ? pc_parts_Y(parts, level.value) : (double)NAN;
         place->actual_ev = Y > 0.0 ? pc_ev_from_ratio(Y * exposure) : (double)NAN;
         place->tolerance_ev = hypot(PLACE_TOLERANCE_EV, dials_ev);
     }
+}
+
+static enum pc_status compare_places(struct pc_ctx *ctx, const struct pc_parts *parts,
+                                     const struct pc_reading *reading, const struct pc_dials *set,
+                                     const struct pc_picture *foretold, const struct pc_laid *laid,
+                                     struct pc_closing *closing, struct pc_err *err)
+{
+    struct pc_buffer buffer;
+    size_t width = (size_t)foretold->width_px, height = (size_t)foretold->height_px;
+    PC_TRY(pc_buffer_init(ctx, &buffer, width, height, 1, err));
+    uint8_t *unread = buffer.data;
+    for (size_t i = 0; i < width * height; i++)
+        unread[i] = parts->unread[i] | laid->picture.clipped[i];
+    fill_places(parts, reading, set, foretold, laid, unread, closing);
+    pc_buffer_finish(&buffer);
+    return PC_OK;
 }
 
 static void find_parts(const struct pc_parts *parts, const struct pc_reading *reading, struct expected *fit)
@@ -198,10 +222,11 @@ enum pc_status pc_closing_check(struct pc_ctx *ctx, struct pc_photo_reader *read
         pc_parts_weigh(ctx, parts, reading, fit.foretold, fit.foretold[fit.sum.terms - 1], &foretold, err);
     if (status == PC_OK) {
         status = make_residual(ctx, parts, &foretold, &laid.picture, closing, err);
+        if (status == PC_OK)
+            status = compare_places(ctx, parts, reading, &set, &foretold, &laid, closing, err);
         pc_picture_finish(&foretold);
     }
     if (status == PC_OK) {
-        fill_places(parts, reading, &set, &laid, closing);
         if (pc_blocks_explain(parts, &laid.picture, &fit.sum))
             judge(reading, &set, &fit, closing);
         else

@@ -21,10 +21,10 @@ struct pc_pointed {
 
 // hero and surface: where the two cards are in the first ambient frame: the card that holds the place, or
 // else the nearest one. In the other frames they are the two that are seen as those are from elsewhere: the
-// camera may go anywhere but not roll past 75 degrees. pointed (borrowed, may be NULL with count 0): per
-// frame the hero's card and then the surface's; what is pointed out is not searched for. PC_NOT_FOUND names
-// the frame where a card cannot be found, PC_BAD_INPUT one where a card is clipped or half in a shadow's
-// edge.
+// camera may go anywhere; where the table has no structure to tell by, it may roll by 60 degrees. pointed
+// (borrowed, may be NULL with count 0): per frame the hero's card and then the surface's; what is pointed out
+// is not searched for. PC_NOT_FOUND names the frame where a card cannot be found, PC_BAD_INPUT one where a
+// card is clipped or half in a shadow's edge.
 enum pc_status pc_handheld_read(struct pc_ctx *ctx, struct pc_photo_reader *reader,
                                 const struct pc_series *series, const struct pc_place *hero,
                                 const struct pc_place *surface, const struct pc_pointed *pointed,

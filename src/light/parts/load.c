@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // One frame read and brought to the size of a part.
 #include "base/linalg.h"
+#include "image/picture/lines.h"
 #include "light/parts/parts_priv.h"
 
 enum pc_status pc_parts_load(struct pc_photo_reader *reader, const char *path, bool linear,
@@ -17,6 +18,7 @@ enum pc_status pc_parts_load(struct pc_photo_reader *reader, const char *path, b
     }
     *facts = photo.facts;
     loaded->clipped_ratio = pc_picture_clipped_ratio(&photo.picture);
+    loaded->black_by_default = photo.black_by_default;
     loaded->has_xyz = photo.has_xyz_from_camera;
     memcpy(loaded->xyz_from_camera, photo.xyz_from_camera, sizeof loaded->xyz_from_camera);
     loaded->has_neutral = photo.has_neutral;
@@ -24,7 +26,23 @@ enum pc_status pc_parts_load(struct pc_photo_reader *reader, const char *path, b
     loaded->picture = photo.picture;
     memset(&photo.picture, 0, sizeof photo.picture);
     pc_photo_finish(&photo);
+    loaded->mended = pc_picture_mend_lines(&loaded->picture);
     return PC_OK;
+}
+
+void pc_parts_note_sensor(const struct pc_loaded *loaded, const char *frame, struct pc_notes *notes)
+{
+    if (loaded->black_by_default)
+        pc_notes_add(
+            notes,
+            "%s does not state its black level, so 0 was taken, as the DNG specification has it. If the "
+            "converter left it out by mistake, the window and all shadows read too bright; what each "
+            "light adds does not change, as it is the difference of two frames.",
+            frame);
+    if (loaded->mended > 0)
+        pc_notes_add(notes, "%d line%s of the sensor %s dead in %s; what lies beside stands in for %s.",
+                     loaded->mended, loaded->mended == 1 ? "" : "s", loaded->mended == 1 ? "is" : "are",
+                     frame, loaded->mended == 1 ? "it" : "them");
 }
 
 void pc_parts_scale(struct pc_picture *picture, double factor)

@@ -322,6 +322,21 @@ static enum pc_status make_ambient(struct making *m, struct pc_err *err)
     return PC_OK;
 }
 
+// Each light is seen in one of its frames at least; a faint one beside it is judged when the dial is read.
+static enum pc_status check_lit(const struct pc_parts *parts, struct pc_err *err)
+{
+    bool lit[PC_LIGHTS_MAX] = {false};
+    for (int i = 0; i < parts->part_count; i++)
+        lit[parts->part[i].light] |=
+            pc_parts_brightest_ratio(&parts->ambient, &parts->part[i].picture) >= LIT_RATIO;
+    for (int i = 0; i < parts->part_count; i++)
+        if (!lit[parts->part[i].light])
+            return pc_fail(err, PC_BAD_INPUT, parts->series.frame[parts->part[i].frame].name,
+                           "No light but the window's is seen in this frame; was the lamp on? If it is a "
+                           "window frame, name it with --ambient.");
+    return PC_OK;
+}
+
 static enum pc_status make(struct making *m, bool *hand_held, struct pc_err *err)
 {
     struct pc_parts *parts = m->parts;
@@ -331,11 +346,15 @@ static enum pc_status make(struct making *m, bool *hand_held, struct pc_err *err
     PC_TRY(check_clipped(m, err));
     const struct pc_picture *first = &m->loaded[series->reference].picture;
     pc_parts_set_colour(parts, &m->loaded[series->reference]);
+    pc_parts_note_sensor(&m->loaded[series->reference], series->frame[series->reference].name, m->notes);
     find_noise(m);
     PC_TRY(register_frames(m, hand_held, err));
     PC_TRY(pc_buffer_init(m->ctx, &parts->leave_out_buffer, (size_t)first->width_px, (size_t)first->height_px,
                           1, err));
     parts->leave_out = parts->leave_out_buffer.data;
+    PC_TRY(pc_buffer_init(m->ctx, &parts->unread_buffer, (size_t)first->width_px, (size_t)first->height_px, 1,
+                          err));
+    parts->unread = parts->unread_buffer.data;
     PC_TRY(find_drift(m, err));
     PC_TRY(find_moved(m, err));
     PC_TRY(make_ambient(m, err));
@@ -351,14 +370,11 @@ static enum pc_status make(struct making *m, bool *hand_held, struct pc_err *err
         part->time_s = frame->time_s;
         part->clipped_ratio = m->loaded[i].clipped_ratio;
         subtract(m, i, part);
-        if (pc_parts_brightest_ratio(&parts->ambient, &m->loaded[i].picture) < LIT_RATIO)
-            return pc_fail(err, PC_BAD_INPUT, frame->name,
-                           "No light but the window's is seen in this frame; was the lamp on? If it is a "
-                           "window frame, name "
-                           "it with --ambient.");
         part->picture = m->loaded[i].picture;
         memset(&m->loaded[i].picture, 0, sizeof m->loaded[i].picture);
     }
+    PC_TRY(check_lit(parts, err));
+    pc_parts_mark_unread(parts);
     const struct pc_series_frame *reference = &series->frame[series->reference];
     parts->reference_shutter_s = series->has_exposure ? reference->shutter_s : (double)NAN;
     parts->reference_fnumber = series->has_aperture ? reference->facts.fnumber : (double)NAN;
@@ -394,5 +410,6 @@ void pc_parts_finish(struct pc_parts *parts)
         pc_picture_finish(&parts->part[i].picture);
     pc_picture_finish(&parts->ambient);
     pc_buffer_finish(&parts->leave_out_buffer);
+    pc_buffer_finish(&parts->unread_buffer);
     memset(parts, 0, sizeof *parts);
 }

@@ -37,7 +37,8 @@ struct pc_parts {
     double drift_pct;
     int drift_from, drift_to; // frames; -1 with one ambient frame
     uint8_t *leave_out;       // height x width bytes: where something moved and nothing may be read
-    struct pc_buffer leave_out_buffer;
+    uint8_t *unread; // the same, and where a part that is read clipped: all are read on the same pixels
+    struct pc_buffer leave_out_buffer, unread_buffer;
     int moved_count;
     struct pc_moved moved[PC_PARTS_MOVED_MAX];
     int moved_frame[PC_PARTS_MOVED_MAX]; // the first frame that shows it moved, as far as can be told; else

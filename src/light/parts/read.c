@@ -15,6 +15,8 @@ static const double SHARE_FALL_NOTED_RATIO = 0.03;
 // The two emitters of a panel send their light from nearly the same place, and only colour tells them apart.
 // A drive less sure than this (95 %) is no measurement.
 static const double LEAST_DRIVE_CERTAIN_RATIO = 0.1;
+// Less sure than this (95 %) a frame says nothing of what its dial gives.
+static const double LEAST_DIAL_CERTAIN_RATIO = 0.03;
 // Lenses and dust spread up to this much of a picture's mean light over all of it (veiling glare, ISO 9358):
 // a place in a light's shadow seems to get some.
 static const double FLARE_RATIO = 0.02;
@@ -62,6 +64,26 @@ static int best_part(const struct pc_parts *parts, const struct group *group)
     return best;
 }
 
+// A highlight that clips in one light's frame and not in another's would be in the one and not in the other.
+void pc_parts_mark_unread(struct pc_parts *parts)
+{
+    struct group groups[PC_FRAMES_MAX];
+    size_t pixels = (size_t)parts->ambient.width_px * (size_t)parts->ambient.height_px;
+    memcpy(parts->unread, parts->leave_out, pixels);
+    for (int light = 0; light < parts->series.light_count; light++) {
+        int n = gather_groups(parts, light, groups), end[2] = {0, 0};
+        for (int g = 0; g < n; g++) {
+            end[0] = groups[g].kelvin_K < groups[end[0]].kelvin_K ? g : end[0];
+            end[1] = groups[g].kelvin_K > groups[end[1]].kelvin_K ? g : end[1];
+        }
+        for (int e = 0; e < 2 && n > 0; e++) {
+            const uint8_t *clipped = parts->part[best_part(parts, &groups[end[e]])].picture.clipped;
+            for (size_t i = 0; i < pixels; i++)
+                parts->unread[i] |= clipped[i];
+        }
+    }
+}
+
 static struct pc_curve group_curve(const struct pc_parts *parts, const struct group *group, const char *name,
                                    struct pc_notes *notes)
 {
@@ -70,10 +92,16 @@ static struct pc_curve group_curve(const struct pc_parts *parts, const struct gr
     int n = 0;
     for (int k = 0; k < group->count; k++) {
         const struct pc_part *part = &parts->part[group->parts[k]];
-        double ratio =
-            group->parts[k] == best ? 1.0 : pc_parts_level_ratio(&parts->part[best].picture, &part->picture);
-        if (isnan(ratio))
+        double ratio = 1.0, se = 0.0;
+        bool sure = group->parts[k] == best ||
+                    (pc_parts_light_ratio(parts, &parts->part[best].picture, &part->picture, &ratio, &se) &&
+                     2.0 * se < LEAST_DIAL_CERTAIN_RATIO * ratio);
+        if (!sure) {
+            pc_notes_add(notes,
+                         "%s shows too little of %s against the window to tell what it gives at %.0f %%.",
+                         parts->series.frame[part->frame].name, name, 100.0 * part->dial_ratio);
             continue;
+        }
         dial[n] = part->dial_ratio;
         light[n++] = ratio;
     }
@@ -152,15 +180,17 @@ static enum pc_status read_part(const struct pc_parts *parts, int index, const s
         const struct pc_place *place = &reading->place[p];
         struct pc_level level;
         pc_picture_level(&part->picture, place->x_px, place->y_px, radius_px, parts->leave_out, &level);
-        if (level.pixels == 0 || level.clipped_ratio > CLIPPED_REFUSED_RATIO)
+        double clipped_ratio = level.clipped_ratio;
+        pc_picture_level(&part->picture, place->x_px, place->y_px, radius_px, parts->unread, &level);
+        if (level.pixels == 0 || clipped_ratio > CLIPPED_REFUSED_RATIO)
             return pc_fail(err, PC_BAD_INPUT, frame,
                            "The %s is clipped in this frame, so its light cannot be measured there; take the "
                            "frame again "
                            "with less exposure.",
                            place->name);
-        if (level.clipped_ratio > CLIPPED_NOTED_RATIO)
+        if (clipped_ratio > CLIPPED_NOTED_RATIO)
             pc_notes_add(notes, "%.0f %% of the %s is clipped in %s; the rest of it was measured.",
-                         100.0 * level.clipped_ratio, place->name, frame);
+                         100.0 * clipped_ratio, place->name, frame);
         double xyz[3];
         xyz_of(parts, &level, xyz);
         for (int c = 0; c < 3; c++)
@@ -181,7 +211,7 @@ static enum pc_status read_ambient(const struct pc_parts *parts, double radius_p
         PC_TRY(check_place(parts, &reading->place[p], radius_px, err));
         struct pc_level level;
         pc_picture_level(&parts->ambient, reading->place[p].x_px, reading->place[p].y_px, radius_px,
-                         parts->leave_out, &level);
+                         parts->unread, &level);
         xyz_of(parts, &level, reading->ambient_xyz[p]);
         for (int c = 0; c < 3; c++)
             reading->ambient_xyz[p][c] = fmax(reading->ambient_xyz[p][c], LEAST_EMITTER_Y);

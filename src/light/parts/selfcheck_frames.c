@@ -186,6 +186,7 @@ enum pc_status pc_looks_read(struct pc_looks *kit, struct pc_err *err)
     struct pc_look *first = &kit->look[kit->first];
     PC_TRY(pc_parts_load(kit->reader, look_path(kit, kit->first), kit->series->linear, &loaded, &first->facts,
                          err));
+    pc_parts_note_sensor(&loaded, pc_file_name(look_path(kit, kit->first)), kit->notes);
     const struct pc_picture *picture = &loaded.picture;
     kit->first_picture = &loaded.picture;
     kit->channels = picture->channels;

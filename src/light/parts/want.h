@@ -92,7 +92,7 @@ struct pc_way_answer {
     char why_not[160];  // the binding limit in words, empty when reached
 };
 // The lights as strong as they may be within the limits (so that the shutter can be short), in the way's
-// ratios.
+// ratios; where these contradict each other the surface leads (docs/ways.md has the order).
 enum pc_status pc_way_solve(const struct pc_reading *reading, const struct pc_want *limits,
                             const struct pc_way *way, struct pc_way_answer *answer,
                             struct pc_err *err) PC_MUST_CHECK;

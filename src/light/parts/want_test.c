@@ -1,18 +1,12 @@
 // SPDX-License-Identifier: Apache-2.0
-// Wanting and ways against closed forms and limits whose part is known by construction.
-#include "light/parts/want.h"
+// Wanting against closed forms and limits whose part is known by construction.
+#include "light/parts/want_bench.h"
 
 #include "base/units.h"
 #include "image/colour/colour.h"
 
 #include <setjmp.h>
 #include <cmocka.h>
-
-static void near(double got, double want, double within)
-{
-    if (!(fabs(got - want) <= within))
-        fail_msg("got %.12g, want %.12g within %g", got, want, within);
-}
 
 static uint64_t rng;
 
@@ -22,30 +16,6 @@ static double uniform(double low, double high)
     rng ^= rng >> 7;
     rng ^= rng << 17;
     return low + (high - low) * (double)(rng >> 11) * 0x1p-53;
-}
-
-// Lights by their lux at the places (hero, surface, more) at full dial, then the ambient's.
-static void make_reading(struct pc_reading *r, int lights, int places, double lx[][4], double dial_ratio)
-{
-    *r = (struct pc_reading){.place_count = places, .light_count = lights, .emitter_count = lights};
-    for (int i = 0; i < lights; i++) {
-        struct pc_reading_light *l = &r->light[i];
-        *l = (struct pc_reading_light){.emitter_count = 1,
-                                       .emitter = {i},
-                                       .dial_ratio = dial_ratio,
-                                       .kelvin_K = NAN,
-                                       .curve = pc_curve_straight()};
-        snprintf(l->name, sizeof l->name, "P%d", i + 1);
-        r->emitter[i].light = i;
-        r->emitter[i].cct_K = NAN;
-    }
-    for (int p = 0; p < places; p++) {
-        for (int k = 0; k < 3; k++) {
-            for (int i = 0; i < lights; i++)
-                r->emitter[i].xyz[p][k] = lx[i][p];
-            r->ambient_xyz[p][k] = lx[lights][p];
-        }
-    }
 }
 
 static void add_goal(struct pc_want *want, enum pc_goal_kind kind, int place, double value)
@@ -66,12 +36,6 @@ static void expect_binding(const struct pc_want_answer *answer, int goal, enum p
         fail_msg("goal %d misses by %.3f: binding %d of light %d, not %d of light %d", goal,
                  answer->miss[goal], (int)answer->binding[goal], answer->binding_light[goal], (int)binding,
                  light);
-}
-
-// Flagged off the surface, the key lights only the hero: the ambient alone is left below.
-static void make_flagged_key(struct pc_reading *r)
-{
-    make_reading(r, 1, 2, (double[][4]){{3500, 0}, {700, 700}}, 1);
 }
 
 // The ambient floor: with 3500 lx of key and 700 lx of ambient the surface gets at most log2(1 + 3500/700)
@@ -372,73 +336,6 @@ static void unread_places_do_not_matter(void **state)
     assert_true(isnan(answer.place_ev[2]));
 }
 
-static void ways_by_hand(void **state)
-{
-    (void)state;
-    struct pc_reading r;
-    struct pc_want limits;
-    struct pc_way_answer answer;
-    // A key on both, a fill on the surface only, a little ambient.
-    make_reading(&r, 2, 2, (double[][4]){{0.30, 0.10}, {0.02, 0.40}, {0.02, 0.02}}, 1);
-    pc_want_init(&r, &limits);
-    for (int w = 0; w < 3; w++) {
-        assert_int_equal(pc_way_solve(&r, &limits, &pc_ways[w], &answer, NULL), PC_OK);
-        double key = 0.30 * answer.dials.dial_ratio[0], fill = answer.dials.dial_ratio[1];
-        double hero = key + 0.02 * fill + 0.02, surface = key / 3 + 0.40 * fill + 0.02;
-        near(answer.surface_under_ev, log2(hero / surface), 1e-6);
-        near(answer.key_over_rest_ev, log2(key / (hero - key)), 1e-6);
-        near(answer.exposure_ev, log2(0.18 * exp2(pc_ways[w].hero_level_ev) / hero), 1e-6);
-        bool reached = fabs(answer.surface_under_ev - pc_ways[w].surface_under_ev) <= 0.15 &&
-                       fabs(answer.key_over_rest_ev - pc_ways[w].key_over_rest_ev) <= 0.15;
-        assert_int_equal(answer.reached, reached);
-        assert_int_equal(answer.why_not[0] == 0, reached);
-        print_message("# %s: %.0f %% %.0f %% surface %.2f key %.2f %s\n", pc_ways[w].name,
-                      100 * answer.dials.dial_ratio[0], 100 * answer.dials.dial_ratio[1],
-                      answer.surface_under_ev, answer.key_over_rest_ev, answer.why_not);
-    }
-}
-
-// No ambient, each of two lights on its own place: the ratios fix only the ratio of the dials, so the
-// stronger is at full.
-static void a_way_is_as_strong_as_it_may_be(void **state)
-{
-    (void)state;
-    struct pc_reading r;
-    struct pc_want limits;
-    struct pc_way_answer answer;
-    make_reading(&r, 2, 2, (double[][4]){{0.4, 0.05}, {0.1, 0.5}, {0, 0}}, 0.1);
-    pc_want_init(&r, &limits);
-    limits.limit[0].most_ratio = 0.8;
-    struct pc_way way = {
-        .name = "test", .surface_under_ev = 0.5, .key_over_rest_ev = 2.5, .hero_level_ev = 0};
-    // key / fill at the hero = 0.4 a / 0.1 b = 2^2.5; then surface under: by the same a and b.
-    double b_over_a = 4 / exp2(2.5);
-    way.surface_under_ev = log2((0.4 + 0.1 * b_over_a) / (0.05 + 0.5 * b_over_a));
-    assert_int_equal(pc_way_solve(&r, &limits, &way, &answer, NULL), PC_OK);
-    assert_true(answer.reached);
-    near(answer.dials.dial_ratio[0], 0.8, 0.01);
-    near(answer.dials.dial_ratio[1], 0.8 * b_over_a, 0.05);
-}
-
-static void a_dark_way_says_why_not(void **state)
-{
-    (void)state;
-    struct pc_reading r;
-    struct pc_want limits;
-    struct pc_way_answer answer;
-    make_flagged_key(&r);
-    pc_want_init(&r, &limits);
-    assert_int_equal(pc_way_solve(&r, &limits, &pc_ways[2], &answer, NULL), PC_OK);
-    assert_false(answer.reached);
-    near(answer.surface_under_ev, log2(6), 0.01);
-    assert_non_null(strstr(answer.why_not, "window"));
-    // One light on both alike: no dial can part them.
-    make_reading(&r, 1, 2, (double[][4]){{3500, 3500}, {1, 1}}, 1);
-    assert_int_equal(pc_way_solve(&r, &limits, &pc_ways[2], &answer, NULL), PC_OK);
-    assert_false(answer.reached);
-    assert_non_null(strstr(answer.why_not, "only one light"));
-}
-
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -452,9 +349,6 @@ int main(void)
         cmocka_unit_test(the_same_again_gives_the_same),
         cmocka_unit_test(nonsense_is_refused),
         cmocka_unit_test(unread_places_do_not_matter),
-        cmocka_unit_test(ways_by_hand),
-        cmocka_unit_test(a_way_is_as_strong_as_it_may_be),
-        cmocka_unit_test(a_dark_way_says_why_not),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
