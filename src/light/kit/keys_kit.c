@@ -1,0 +1,296 @@
+// SPDX-License-Identifier: Apache-2.0
+// The keys of a kit and of all in it that neither shines nor sees. base/keys.h tells how to add one.
+#include "light/kit/kit_priv.h"
+#include "light/kit/within_priv.h"
+
+static const struct pc_key scrim_rows[] = {
+    {.key = "name",
+     TEXT(struct pc_scrim, name),
+     .or_else = "scrim 1, scrim 2, ...",
+     .help = "what you call it"},
+    {.key = "size_cm",
+     PAIR(struct pc_scrim, size_m),
+     .unit = "cm",
+     .si_per_unit = 0.01,
+     .least = 5,
+     .most = 1000,
+     .within = 2,
+     .otherwise = "[110, 110]",
+     .otherwise_within = 40,
+     .help = "width and height"},
+    {.key = "stops",
+     FIGURE(struct pc_scrim, loss_ev),
+     .unit = "stops",
+     .least = 0.1,
+     .most = 6,
+     .within = 0.2,
+     .otherwise = "1.5",
+     .otherwise_within = 0.7,
+     .help = "light it takes away"},
+};
+
+static const struct pc_keys scrim_keys = {
+    "scrim", sizeof(struct pc_scrim), scrim_rows, PC_COUNT(scrim_rows), "name", NULL};
+
+static const struct pc_key card_rows[] = {
+    {.key = "name",
+     TEXT(struct pc_bounce_card, name),
+     .or_else = "card 1, card 2, ...",
+     .help = "what you call it"},
+    {.key = "size_cm",
+     PAIR(struct pc_bounce_card, size_m),
+     .unit = "cm",
+     .si_per_unit = 0.01,
+     .least = 5,
+     .most = 500,
+     .within = 0.5,
+     .otherwise = "[59.4, 42]",
+     .otherwise_within = 20,
+     .help = "width and height; A2 (ISO 216) is [59.4, 42]"},
+    {.key = "reflectance",
+     FIGURE(struct pc_bounce_card, reflectance_ratio),
+     .least = 0,
+     .most = 1,
+     .within_pct = REFLECTANCE_PCT,
+     .within = 0.01,
+     .otherwise = "0.85",
+     .otherwise_within = 0.1,
+     .help = "share of light it gives back: white 0.85, black 0.04"},
+    {.key = "count",
+     WHOLE(struct pc_bounce_card, count),
+     .least = 1,
+     .most = 100,
+     .otherwise = "1",
+     .help = "how many of them"},
+};
+
+static const struct pc_keys card_keys = {
+    "card", sizeof(struct pc_bounce_card), card_rows, PC_COUNT(card_rows), "name", NULL};
+
+static const char *check_board(const void *object)
+{
+    const struct pc_board *board = object;
+    return board->size_m[0] < board->size_m[1]
+               ? "\"size_cm\" of a board has its longer side first; change them about."
+               : NULL;
+}
+
+static const struct pc_key board_rows[] = {
+    {.key = "name",
+     TEXT(struct pc_board, name),
+     .or_else = "board 1, board 2, ...",
+     .help = "what you call it"},
+    {.key = "size_cm",
+     PAIR(struct pc_board, size_m),
+     .unit = "cm",
+     .si_per_unit = 0.01,
+     .least = 5,
+     .most = 1000,
+     .within = 0.5,
+     .otherwise = "[80, 60]",
+     .otherwise_within = 30,
+     .help = "longer side first"},
+    {.key = "reflectance",
+     FIGURE(struct pc_board, reflectance_ratio),
+     .least = 0,
+     .most = 1,
+     .within_pct = REFLECTANCE_PCT,
+     .within = 0.01,
+     .otherwise = "0.3",
+     .otherwise_within = 0.28,
+     .help = "share of light it gives back"},
+};
+
+static const struct pc_keys board_keys = {
+    "board", sizeof(struct pc_board), board_rows, PC_COUNT(board_rows), "name", check_board};
+
+static const struct pc_key polariser_rows[] = {
+    {.key = "name",
+     TEXT(struct pc_polariser, name),
+     .or_else = "polariser 1, polariser 2, ...",
+     .help = "what you call it"},
+    {.key = "stops",
+     FIGURE(struct pc_polariser, loss_ev),
+     .unit = "stops",
+     .least = 0.5,
+     .most = 4,
+     .within = 0.1,
+     .otherwise = "1.4",
+     .otherwise_within = 0.3,
+     .help = "light it takes away from what is not polarised"},
+};
+
+static const struct pc_keys polariser_keys = {
+    "polariser", sizeof(struct pc_polariser), polariser_rows, PC_COUNT(polariser_rows), "name", NULL};
+
+static const struct pc_key arm_rows[] = {
+    {.key = "name", TEXT(struct pc_arm, name), .or_else = "arm 1, arm 2, ...", .help = "what you call it"},
+    {.key = "length_m",
+     FIGURE(struct pc_arm, length_m),
+     .unit = "m",
+     .least = 0.1,
+     .most = 6,
+     .within = TAPE_M,
+     .otherwise = "0.9",
+     .otherwise_within = 0.4,
+     .help = "from the stand to what it holds, drawn out"},
+    {.key = "mass_kg",
+     FIGURE(struct pc_arm, mass_kg),
+     .unit = "kg",
+     .least = 0.1,
+     .most = 30,
+     .within = 0.1,
+     .otherwise = "1.2",
+     .otherwise_within = 0.8,
+     .help = "of the arm alone"},
+    {.key = "holds_kg",
+     NUMBER(struct pc_arm, holds_kg),
+     .unit = "kg",
+     .least = 0.1,
+     .most = 100,
+     .help = "what its maker says it may hold, drawn out"},
+};
+
+static const struct pc_keys arm_keys = {"arm", sizeof(struct pc_arm), arm_rows, PC_COUNT(arm_rows), "name",
+                                        NULL};
+
+static const struct pc_key stand_rows[] = {
+    {.key = "name",
+     TEXT(struct pc_stand, name),
+     .or_else = "stand 1, stand 2, ...",
+     .help = "what you call it"},
+    {.key = "highest_m",
+     FIGURE(struct pc_stand, highest_m),
+     .unit = "m",
+     .least = 0.2,
+     .most = 10,
+     .within = TAPE_M,
+     .otherwise = "2.4",
+     .otherwise_within = 0.6,
+     .help = "how high it goes"},
+    {.key = "foot_m",
+     FIGURE(struct pc_stand, foot_m),
+     .unit = "m",
+     .least = 0.1,
+     .most = 2,
+     .within = TAPE_M,
+     .otherwise = "0.5",
+     .otherwise_within = 0.15,
+     .help = "from its middle to where a leg stands"},
+    {.key = "mass_kg",
+     FIGURE(struct pc_stand, mass_kg),
+     .unit = "kg",
+     .least = 0.2,
+     .most = 100,
+     .within = 0.2,
+     .otherwise = "3",
+     .otherwise_within = 2,
+     .help = "of the stand alone"},
+    {.key = "holds_kg",
+     NUMBER(struct pc_stand, holds_kg),
+     .unit = "kg",
+     .least = 0.2,
+     .most = 200,
+     .help = "what its maker says it may hold"},
+    {.key = "count",
+     WHOLE(struct pc_stand, count),
+     .least = 1,
+     .most = 100,
+     .otherwise = "1",
+     .help = "how many of them"},
+};
+
+static const struct pc_keys stand_keys = {
+    "stand", sizeof(struct pc_stand), stand_rows, PC_COUNT(stand_rows), "name", NULL};
+
+static const struct pc_key support_rows[] = {
+    {.key = "name",
+     TEXT(struct pc_support, name),
+     .or_else = "support 1, support 2, ...",
+     .help = "what you call it"},
+    {.key = "height_m",
+     FIGURE(struct pc_support, height_m),
+     .unit = "m",
+     .least = 0,
+     .most = 2,
+     .within = TAPE_M,
+     .otherwise = "0.75",
+     .otherwise_within = 0.05,
+     .help = "from the floor to the top of a board laid on it"},
+};
+
+const struct pc_keys pc_support_keys = {
+    "support", sizeof(struct pc_support), support_rows, PC_COUNT(support_rows), "name", NULL};
+
+static const struct pc_key kit_rows[] = {
+    {.key = "cameras",
+     LIST(struct pc_kit, cameras, camera_count),
+     .most = 16,
+     .table = &pc_camera_keys,
+     .help = "cameras, phones among them"},
+    {.key = "lamps",
+     LIST(struct pc_kit, lamps, lamp_count),
+     .most = 32,
+     .table = &pc_lamp_keys,
+     .help = "lamps of steady light"},
+    {.key = "flashes",
+     LIST(struct pc_kit, flashes, flash_count),
+     .most = 16,
+     .table = &pc_flash_keys,
+     .help = "flashes"},
+    {.key = "scrims",
+     LIST(struct pc_kit, scrims, scrim_count),
+     .most = 16,
+     .table = &scrim_keys,
+     .help = "scrims"},
+    {.key = "cards",
+     LIST(struct pc_kit, cards, card_count),
+     .most = 32,
+     .table = &card_keys,
+     .help = "bounce cards and black cards"},
+    {.key = "boards",
+     LIST(struct pc_kit, boards, board_count),
+     .most = 64,
+     .table = &board_keys,
+     .help = "boards and cloths to shoot on, backdrops"},
+    {.key = "polarisers",
+     LIST(struct pc_kit, polarisers, polariser_count),
+     .most = 8,
+     .table = &polariser_keys,
+     .help = "polarisers"},
+    {.key = "arms",
+     LIST(struct pc_kit, arms, arm_count),
+     .most = 16,
+     .table = &arm_keys,
+     .help = "arms over the table"},
+    {.key = "stands",
+     LIST(struct pc_kit, stands, stand_count),
+     .most = 16,
+     .table = &stand_keys,
+     .help = "stands"},
+    {.key = "supports",
+     LIST(struct pc_kit, supports, support_count),
+     .most = 16,
+     .table = &pc_support_keys,
+     .help = "trestles and tables you bring"},
+    {.key = "ball_mm",
+     FIGURE(struct pc_kit, ball_m),
+     .unit = "mm",
+     .si_per_unit = 0.001,
+     .least = 10,
+     .most = 200,
+     .within = 0.1,
+     .otherwise = "40",
+     .otherwise_within = 15,
+     .help = "diameter of the steel ball"},
+    {.key = "greycard_reflectance",
+     FIGURE(struct pc_kit, greycard_ratio),
+     .least = 0.05,
+     .most = 0.95,
+     .within = 0.01,
+     .otherwise = "0.18",
+     .otherwise_within = 0.02,
+     .help = "share of light that the grey card gives back"},
+};
+
+const struct pc_keys pc_kit_keys = {"kit", sizeof(struct pc_kit), kit_rows, PC_COUNT(kit_rows), NULL, NULL};

@@ -1,0 +1,400 @@
+// SPDX-License-Identifier: Apache-2.0
+// The keys of a place. base/keys.h tells how to add one.
+#include "base/units.h"
+#include "light/kit/site.h"
+#include "light/kit/within_priv.h"
+
+#define DEG (PC_PI / 180)
+
+static const char *const blinds[] = {[PC_BLIND_NONE] = "none",
+                                     [PC_BLIND_ROLLER] = "roller",
+                                     [PC_BLIND_SLATS] = "slats",
+                                     [PC_BLIND_CURTAIN] = "curtain",
+                                     NULL};
+
+static const struct pc_key window_rows[] = {
+    {.key = "name",
+     TEXT(struct pc_window, name),
+     .or_else = "window 1, window 2, ...",
+     .help = "what you call it"},
+    {.key = "width_m",
+     FIGURE(struct pc_window, width_m),
+     .unit = "m",
+     .least = 0.1,
+     .most = 20,
+     .within = TAPE_M,
+     .otherwise = "1.2",
+     .otherwise_within = 0.5,
+     .help = "of the glass"},
+    {.key = "height_m",
+     FIGURE(struct pc_window, height_m),
+     .unit = "m",
+     .least = 0.1,
+     .most = 10,
+     .within = TAPE_M,
+     .otherwise = "1.3",
+     .otherwise_within = 0.4,
+     .help = "of the glass"},
+    {.key = "sill_m",
+     FIGURE(struct pc_window, sill_m),
+     .unit = "m",
+     .least = 0,
+     .most = 5,
+     .within = TAPE_M,
+     .otherwise = "0.85",
+     .otherwise_within = 0.25,
+     .help = "lower edge of the glass over the floor"},
+    {.key = "facing_deg",
+     FIGURE(struct pc_window, facing_rad),
+     .unit = "deg",
+     .si_per_unit = DEG,
+     .least = 0,
+     .most = 360,
+     .within = BEARING_DEG,
+     .help = "bearing one looks out to, square to the glass; 0 north, 90 east"},
+    {.key = "from_table_m",
+     FIGURE(struct pc_window, from_table_m),
+     .unit = "m",
+     .least = 0.1,
+     .most = 50,
+     .within = TAPE_M,
+     .otherwise = "1.5",
+     .otherwise_within = 0.7,
+     .help = "its wall from the middle of the table"},
+    {.key = "right_m",
+     FIGURE(struct pc_window, right_m),
+     .unit = "m",
+     .least = -50,
+     .most = 50,
+     .within = 0.05,
+     .otherwise = "0",
+     .otherwise_within = 0.5,
+     .help = "its middle from the point of its wall nearest to the middle of the table, to the right looking "
+             "out"},
+    {.key = "reveal_m",
+     FIGURE(struct pc_window, reveal_m),
+     .unit = "m",
+     .least = 0,
+     .most = 2,
+     .within = 0.02,
+     .otherwise = "0.1",
+     .otherwise_within = 0.1,
+     .help = "how deep the glass lies behind the inside of the wall"},
+    {.key = "glass",
+     FIGURE(struct pc_window, glass_ratio),
+     .least = 0.05,
+     .most = 1,
+     .within = 0.05,
+     .otherwise = "0.75",
+     .otherwise_within = 0.12,
+     .help = "share of light let through, square on: single glass 0.88, double 0.78, coated 0.6 to 0.7"},
+    {.key = "blind",
+     ONE_OF(struct pc_window, blind),
+     .names = blinds,
+     .otherwise = "none",
+     .help = "what can be drawn over it"},
+    {.key = "blind_lets_through",
+     FIGURE(struct pc_window, blind_ratio),
+     .least = 0,
+     .most = 1,
+     .within = 0.02,
+     .otherwise = "0.05",
+     .otherwise_within = 0.05,
+     .help = "share of light let through when it is down"},
+};
+
+static const struct pc_keys window_keys = {
+    "window", sizeof(struct pc_window), window_rows, PC_COUNT(window_rows), "name", NULL};
+
+static const char *check_skyline(const void *object)
+{
+    const struct pc_skyline *part = object;
+    if (isnan(part->from_rad) || isnan(part->to_rad) || isnan(part->elevation_rad))
+        return "A piece of skyline needs \"from_deg\", \"to_deg\" and \"elevation_deg\".";
+    return NULL;
+}
+
+static const struct pc_key skyline_rows[] = {
+    {.key = "from_deg",
+     .kind = PC_KEY_NUMBER,
+     .offset = offsetof(struct pc_skyline, from_rad),
+     .offset_within = offsetof(struct pc_skyline, bearing_tolerance_rad),
+     .unit = "deg",
+     .si_per_unit = DEG,
+     .least = 0,
+     .most = 360,
+     .within = BEARING_DEG,
+     .help = "bearing at which it begins"},
+    {.key = "to_deg",
+     NUMBER(struct pc_skyline, to_rad),
+     .unit = "deg",
+     .si_per_unit = DEG,
+     .least = 0,
+     .most = 360,
+     .help = "bearing at which it ends, clockwise from there"},
+    {.key = "elevation_deg",
+     FIGURE(struct pc_skyline, elevation_rad),
+     .unit = "deg",
+     .si_per_unit = DEG,
+     .least = 0,
+     .most = 90,
+     .within = 2,
+     .help = "how high it stands, from the table"},
+};
+
+static const struct pc_keys skyline_keys = {
+    "piece of skyline", sizeof(struct pc_skyline), skyline_rows, PC_COUNT(skyline_rows), NULL, check_skyline};
+
+static const struct pc_key load_rows[] = {
+    {.key = "name", TEXT(struct pc_load, name), .or_else = "load 1, load 2, ...", .help = "what it is"},
+    {.key = "power_W",
+     FIGURE(struct pc_load, power_W),
+     .unit = "W",
+     .least = 0,
+     .most = 50000,
+     .within_pct = LABEL_PCT,
+     .otherwise = "1000",
+     .otherwise_within = 1000,
+     .help = "as its label says"},
+    {.key = "count",
+     WHOLE(struct pc_load, count),
+     .least = 1,
+     .most = 100,
+     .otherwise = "1",
+     .help = "how many of them"},
+};
+
+static const struct pc_keys load_keys = {
+    "load", sizeof(struct pc_load), load_rows, PC_COUNT(load_rows), "name", NULL};
+
+static const struct pc_key circuit_rows[] = {
+    {.key = "name",
+     TEXT(struct pc_circuit, name),
+     .or_else = "circuit 1, circuit 2, ...",
+     .help = "what you call it"},
+    {.key = "limit_A",
+     NUMBER(struct pc_circuit, limit_A),
+     .unit = "A",
+     .least = 1,
+     .most = 200,
+     .otherwise = "10",
+     .help = "what stands on its breaker"},
+    {.key = "for_lamps",
+     YES_NO(struct pc_circuit, for_lamps),
+     .otherwise = "false",
+     .help = "your own lamps are plugged in here"},
+    {.key = "loads",
+     LIST(struct pc_circuit, loads, load_count),
+     .most = 32,
+     .table = &load_keys,
+     .help = "what the house has on it"},
+};
+
+static const struct pc_keys circuit_keys = {
+    "circuit", sizeof(struct pc_circuit), circuit_rows, PC_COUNT(circuit_rows), "name", NULL};
+
+static const struct pc_key pendant_rows[] = {
+    {.key = "name",
+     TEXT(struct pc_pendant, name),
+     .or_else = "pendant 1, pendant 2, ...",
+     .help = "what you call it"},
+    {.key = "kelvin_K",
+     FIGURE(struct pc_pendant, kelvin_K),
+     .unit = "K",
+     .least = 1000,
+     .most = 20000,
+     .within = 150,
+     .otherwise = "2700",
+     .otherwise_within = 600,
+     .help = "its colour, as its label says"},
+    {.key = "ripple_hz",
+     NUMBER(struct pc_pendant, ripple_hz),
+     .unit = "Hz",
+     .least = 1,
+     .most = 100000,
+     .or_else = "twice mains_hz",
+     .help = "how often its light swells in a second"},
+    {.key = "ripple_pct",
+     FIGURE(struct pc_pendant, ripple_pct),
+     .unit = "%",
+     .least = 0,
+     .most = 100,
+     .within = 5,
+     .otherwise = "20",
+     .otherwise_within = 20,
+     .help = "how much: 100 (most - least) / (most + least)"},
+    {.key = "table_lx",
+     FIGURE(struct pc_pendant, table_lx),
+     .unit = "lx",
+     .least = 0,
+     .most = 100000,
+     .within_pct = 20,
+     .help = "what it adds on the table"},
+};
+
+static const struct pc_keys pendant_keys = {
+    "pendant", sizeof(struct pc_pendant), pendant_rows, PC_COUNT(pendant_rows), "name", NULL};
+
+static const char *check_table(const void *object)
+{
+    const struct pc_table_top *table = object;
+    return table->size_m[0] < table->size_m[1]
+               ? "\"size_m\" of a table has its longer side first; change them about."
+               : NULL;
+}
+
+static const struct pc_key table_rows[] = {
+    {.key = "size_m",
+     PAIR(struct pc_table_top, size_m),
+     .unit = "m",
+     .least = 0.1,
+     .most = 20,
+     .within = TAPE_HEIGHT_M,
+     .otherwise = "[1.4, 0.8]",
+     .otherwise_within = 0.4,
+     .help = "of its top, longer side first"},
+    {.key = "height_m",
+     FIGURE(struct pc_table_top, height_m),
+     .unit = "m",
+     .least = 0,
+     .most = 2,
+     .within = TAPE_HEIGHT_M,
+     .otherwise = "0.75",
+     .otherwise_within = 0.05,
+     .help = "of its top over the floor"},
+    {.key = "long_side_to_window",
+     YES_NO(struct pc_table_top, long_side_to_window),
+     .otherwise = "true",
+     .help = "its longer side runs along the first window's wall"},
+};
+
+static const struct pc_keys table_keys = {
+    "table", sizeof(struct pc_table_top), table_rows, PC_COUNT(table_rows), NULL, check_table};
+
+#define REFLECTANCE(field, usual, spread, text)                                                              \
+    FIGURE(struct pc_site, field), .least = 0, .most = 1, .within = 0.08, .otherwise = usual,                \
+                                   .otherwise_within = spread, .help = text
+
+static const struct pc_key site_rows[] = {
+    {.key = "name", TEXT(struct pc_site, name), .or_else = "no name", .help = "what you call it"},
+    {.key = "latitude_deg",
+     FIGURE(struct pc_site, latitude_rad),
+     .unit = "deg",
+     .si_per_unit = DEG,
+     .least = -90,
+     .most = 90,
+     .within = 0.01,
+     .help = "north positive"},
+    {.key = "longitude_deg",
+     FIGURE(struct pc_site, longitude_rad),
+     .unit = "deg",
+     .si_per_unit = DEG,
+     .least = -180,
+     .most = 180,
+     .within = 0.01,
+     .help = "east positive"},
+    {.key = "altitude_m",
+     FIGURE(struct pc_site, altitude_m),
+     .unit = "m",
+     .least = -430,
+     .most = 6000,
+     .within = 50,
+     .otherwise = "0",
+     .otherwise_within = 300,
+     .help = "over the sea"},
+    {.key = "utc_offset_h",
+     NUMBER(struct pc_site, utc_offset_s),
+     .unit = "h",
+     .si_per_unit = 3600,
+     .least = -14,
+     .most = 14,
+     .help = "what clocks there are ahead of UTC on that day, summer time included"},
+    {.key = "date", DATE(struct pc_site, date), .help = "the day of the work"},
+    {.key = "length_m",
+     FIGURE(struct pc_site, length_m),
+     .unit = "m",
+     .least = 1,
+     .most = 100,
+     .within = TAPE_M,
+     .otherwise = "5",
+     .otherwise_within = 2.5,
+     .help = "of the room, along the first window's wall"},
+    {.key = "width_m",
+     FIGURE(struct pc_site, width_m),
+     .unit = "m",
+     .least = 1,
+     .most = 100,
+     .within = TAPE_M,
+     .otherwise = "4",
+     .otherwise_within = 2,
+     .help = "of the room, square to that wall"},
+    {.key = "ceiling_m",
+     FIGURE(struct pc_site, ceiling_m),
+     .unit = "m",
+     .least = 1.5,
+     .most = 30,
+     .within = TAPE_M,
+     .otherwise = "2.5",
+     .otherwise_within = 0.3,
+     .help = "over the floor, where it is lowest above the table"},
+    {.key = "walls_reflectance", REFLECTANCE(walls_ratio, "0.6", 0.25, "share of light the walls give back")},
+    {.key = "floor_reflectance",
+     REFLECTANCE(floor_ratio, "0.25", 0.2, "share of light the floor gives back")},
+    {.key = "ceiling_reflectance",
+     REFLECTANCE(ceiling_ratio, "0.75", 0.15, "share of light the ceiling gives back")},
+    {.key = "ground_reflectance",
+     REFLECTANCE(ground_ratio, "0.2", 0.1, "share of light the ground outside gives back")},
+    {.key = "table", PART(struct pc_site, table), .table = &table_keys, .help = "the table worked at"},
+    {.key = "supports",
+     LIST(struct pc_site, supports, support_count),
+     .most = 16,
+     .table = &pc_support_keys,
+     .help = "other tables and trestles there"},
+    {.key = "windows",
+     LIST(struct pc_site, windows, window_count),
+     .most = 16,
+     .table = &window_keys,
+     .help = "windows that light the table, the nearest first"},
+    {.key = "skyline",
+     LIST(struct pc_site, skyline, skyline_count),
+     .most = 64,
+     .table = &skyline_keys,
+     .help = "what stands against the sky"},
+    {.key = "mains_V",
+     FIGURE(struct pc_site, mains_V),
+     .unit = "V",
+     .least = 90,
+     .most = 260,
+     .within_pct = 6,
+     .otherwise = "230",
+     .otherwise_within = 14,
+     .help = "of a socket"},
+    {.key = "mains_hz",
+     NUMBER(struct pc_site, mains_hz),
+     .unit = "Hz",
+     .least = 16,
+     .most = 400,
+     .otherwise = "50",
+     .help = "of the mains"},
+    {.key = "circuits",
+     LIST(struct pc_site, circuits, circuit_count),
+     .most = 16,
+     .table = &circuit_keys,
+     .help = "circuits there, each behind its breaker"},
+    {.key = "pendants",
+     LIST(struct pc_site, pendants, pendant_count),
+     .most = 16,
+     .table = &pendant_keys,
+     .help = "lamps of the house that may be on"},
+};
+
+static const char *check_site(const void *object)
+{
+    const struct pc_site *site = object;
+    if (site->table.height_m >= site->ceiling_m)
+        return "The table is as high as the ceiling; check \"height_m\" of the table and \"ceiling_m\".";
+    return NULL;
+}
+
+const struct pc_keys pc_site_keys = {"place",   sizeof(struct pc_site), site_rows, PC_COUNT(site_rows), NULL,
+                                     check_site};
