@@ -28,7 +28,7 @@ static struct pc_arg *add(const struct reader *r, const char *text)
 {
     struct given *given = PC_NEW(r->arena, struct given);
     given->option = r->option;
-    given->arg = (struct pc_arg){.text = text, .value = {NAN, NAN}, .dial_ratio = NAN, .kelvin_K = NAN};
+    given->arg = (struct pc_arg){.text = text, .value = {NAN, NAN, NAN}, .dial_ratio = NAN, .kelvin_K = NAN};
     *r->args->last = given;
     r->args->last = &given->next;
     return &given->arg;
@@ -93,6 +93,11 @@ static bool read_time(const struct reader *r)
         return false;
     *s = above / *s;
     return true;
+}
+
+static bool read_moment(const struct reader *r)
+{
+    return pc_clock_moment(r->text, &add(r, r->text)->moment);
 }
 
 static bool read_point(const struct reader *r)
@@ -183,6 +188,45 @@ static bool read_dials(const struct reader *r)
     return true;
 }
 
+// By clock and tape: half past ten is 10.5. The camera is at six.
+static bool read_named_stand(const struct reader *r)
+{
+    struct pc_arg *arg = add(r, r->text);
+    const char *rest, *first, *second;
+    if (!split(r->arena, r->text, strrchr(r->text, '='), &arg->name, &rest) ||
+        (first = strchr(rest, ',')) == NULL || (second = strchr(first + 1, ',')) == NULL)
+        return false;
+    return pc_text_double(piece(r->arena, rest, first), &arg->value[0]) && arg->value[0] >= 0 &&
+           arg->value[0] <= 12 && pc_text_double(piece(r->arena, first + 1, second), &arg->value[1]) &&
+           arg->value[1] > 0 && pc_text_double(second + 1, &arg->value[2]);
+}
+
+// Width x height, as paper and pixels are written.
+static bool read_size(const struct reader *r)
+{
+    struct pc_arg *arg = add(r, r->text);
+    const char *times = strchr(r->text, 'x'), *width, *height;
+    return split(r->arena, r->text, times, &width, &height) && pc_text_double(width, &arg->value[0]) &&
+           pc_text_double(height, &arg->value[1]) && arg->value[0] > 0 && arg->value[1] > 0;
+}
+
+static bool read_pair(const struct reader *r)
+{
+    struct pc_arg *arg = add(r, r->text);
+    return pc_text_pair(r->text, &arg->value[0], &arg->value[1]);
+}
+
+static bool read_light_lx(const struct reader *r)
+{
+    struct pc_arg *arg = add(r, r->text);
+    const char *rest;
+    if (!split(r->arena, r->text, strrchr(r->text, '='), &arg->name, &rest))
+        return false;
+    char *number = pc_arena_strdup(r->arena, rest);
+    arg->kelvin_K = take_suffix(r->arena, number, 'K');
+    return pc_text_double(number, &arg->value[0]) && !(arg->kelvin_K < 1000 || arg->kelvin_K > 40000);
+}
+
 // How each kind is read, and what a good one looks like.
 static const struct kind {
     bool (*read)(const struct reader *r);
@@ -192,6 +236,7 @@ static const struct kind {
     [PC_ARG_PATH] = {read_plain, "frames"},
     [PC_ARG_NUMBER] = {read_number, "1.5"},
     [PC_ARG_TIME] = {read_time, "1/200"},
+    [PC_ARG_MOMENT] = {read_moment, "2027-03-18T14:00+01:00"},
     [PC_ARG_POINT] = {read_point, "2010,1340"},
     [PC_ARG_NAMED_NUMBER] = {read_named_number, "rim=1"},
     [PC_ARG_NAMED_POINT] = {read_named_point, "rim=2010,1340"},
@@ -200,6 +245,10 @@ static const struct kind {
     [PC_ARG_LIGHT_FRAME] = {read_light_frame, "key=3.dng@60%@4300K"},
     [PC_ARG_LIGHTS_FRAME] = {read_lights_frame, "key,fill=9.dng@60%"},
     [PC_ARG_DIALS] = {read_dials, "key=0.6,fill=0.25"},
+    [PC_ARG_NAMED_STAND] = {read_named_stand, "P1=10,95,60"},
+    [PC_ARG_SIZE] = {read_size, "436x286"},
+    [PC_ARG_PAIR] = {read_pair, "45,-30"},
+    [PC_ARG_LIGHT_LX] = {read_light_lx, "key=3500@5300K"},
 };
 
 static enum pc_status read_value(const struct reader *r, const char *place, struct pc_err *err)

@@ -5,8 +5,18 @@
 #include <cmocka.h>
 
 static const struct pc_option several[] = {
-    {.name = "together", .kind = PC_ARG_LIGHTS_FRAME, .metavar = "FILE"}};
-static const struct pc_option_group several_group = {"Several", several, 1};
+    {.name = "together", .kind = PC_ARG_LIGHTS_FRAME, .metavar = "FILE"},
+    {.name = "stands", .kind = PC_ARG_NAMED_STAND, .metavar = "NAME=CLOCK,CM,CM"},
+    {.name = "page", .kind = PC_ARG_SIZE, .metavar = "WxH", .least = 5, .most = 2000},
+    {.name = "at", .kind = PC_ARG_MOMENT, .metavar = "WHEN"},
+    {.name = "towards", .kind = PC_ARG_PAIR, .metavar = "V,H"},
+    {.name = "lx",
+     .kind = PC_ARG_LIGHT_LX,
+     .metavar = "NAME=LUX",
+     .least = 0,
+     .most = 1e7,
+     .repeatable = true}};
+static const struct pc_option_group several_group = {"Several", several, PC_COUNT(several)};
 static const struct pc_option_group *const groups[] = {
     &several_group,    &pc_options_frames, &pc_options_places, &pc_options_setting,
     &pc_options_goals, &pc_options_limits, &pc_options_answer, NULL};
@@ -58,6 +68,40 @@ static void near(double got, double want)
 {
     if (!(fabs(got - want) <= 1e-12))
         fail_msg("got %.12g, want %.12g", got, want);
+}
+
+static void sizes_are_written_with_an_x(void **state)
+{
+    (void)state;
+    struct parsed p;
+    double width, height;
+    assert_int_equal(parse(&p, "--page 436x286.5", true), PC_OK);
+    assert_true(pc_args_pair(p.args, "page", &width, &height));
+    near(width, 436);
+    near(height, 286.5);
+    finish(&p);
+    const char *const bad[] = {"--page 436",    "--page x286",  "--page 436x",
+                               "--page 436x-3", "--page 436x0", "--page 4x3x2"};
+    for (size_t i = 0; i < PC_COUNT(bad); i++)
+        expect_misuse(bad[i], true, "--page", "write it as WxH");
+    expect_misuse("--page 436x2", true, "--page", "out of range");
+}
+
+static void stands_are_told_by_clock_and_tape(void **state)
+{
+    (void)state;
+    struct parsed p;
+    assert_int_equal(parse(&p, "--stands A=B=10.5,95,-6", true), PC_OK);
+    const struct pc_arg *arg = pc_args_at(p.args, "stands", 0);
+    assert_string_equal(arg->name, "A=B");
+    near(arg->value[0], 10.5);
+    near(arg->value[1], 95);
+    near(arg->value[2], -6);
+    finish(&p);
+    const char *const bad[] = {"--stands P1=10,95",   "--stands =10,95,60",     "--stands P1=13,95,60",
+                               "--stands P1=10,0,60", "--stands P1=10,95,60,3", "--stands P1"};
+    for (size_t i = 0; i < PC_COUNT(bad); i++)
+        expect_misuse(bad[i], true, "--stands", "write it as NAME=CLOCK,CM,CM");
 }
 
 static void values_are_read_either_way(void **state)
@@ -248,9 +292,45 @@ static void bad_values_are_refused(void **state)
     }
 }
 
+static void moments(void **state)
+{
+    (void)state;
+    struct parsed p;
+    assert_int_equal(parse(&p, "--at 2027-03-18T14:00+01:00", true), PC_OK);
+    near(pc_args_at(p.args, "at", 0)->moment.of_day_s, 50400.0);
+    near(pc_args_at(p.args, "at", 0)->moment.offset_s, 3600.0);
+    finish(&p);
+    expect_misuse("--at yesterday", true, "--at", "for instance --at 2027-03-18T14:00+01:00");
+    expect_misuse("--at 2027-02-30", true, "--at", "cannot be understood");
+}
+
+static void pairs_and_lights_by_lux(void **state)
+{
+    (void)state;
+    struct parsed p;
+    double v, h;
+    assert_int_equal(parse(&p, "--towards -20,-30.5 --lx key=3500@5300K --lx a=b=7", true), PC_OK);
+    assert_true(pc_args_pair(p.args, "towards", &v, &h));
+    near(v, -20);
+    near(h, -30.5);
+    near(pc_args_at(p.args, "lx", 0)->value[0], 3500);
+    near(pc_args_at(p.args, "lx", 0)->kelvin_K, 5300);
+    assert_string_equal(pc_args_at(p.args, "lx", 1)->name, "a=b");
+    near(pc_args_at(p.args, "lx", 1)->value[0], 7);
+    assert_true(isnan(pc_args_at(p.args, "lx", 1)->kelvin_K));
+    finish(&p);
+    expect_misuse("--towards 20", true, "--towards", "for instance --towards 45,-30");
+    expect_misuse("--lx 3500", true, "--lx", "key=3500@5300K");
+    expect_misuse("--lx key=@5300K", true, "--lx", "key=3500@5300K");
+    expect_misuse("--lx key=5@900K", true, "--lx", "key=3500@5300K");
+    expect_misuse("--lx key=-1", true, "--lx", "-1 is out of range");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(sizes_are_written_with_an_x),
+        cmocka_unit_test(stands_are_told_by_clock_and_tape),
         cmocka_unit_test(values_are_read_either_way),
         cmocka_unit_test(several_lights_and_their_dial_may_be_left_out),
         cmocka_unit_test(lights_carry_dial_and_kelvin),
@@ -258,6 +338,8 @@ int main(void)
         cmocka_unit_test(two_dashes_end_the_options),
         cmocka_unit_test(misuse_is_named),
         cmocka_unit_test(bad_values_are_refused),
+        cmocka_unit_test(moments),
+        cmocka_unit_test(pairs_and_lights_by_lux),
     };
     return cmocka_run_group_tests_name("args", tests, NULL, NULL);
 }

@@ -13,6 +13,7 @@
 #ifndef PC_FRONT_CLI_CLI_H
 #define PC_FRONT_CLI_CLI_H
 
+#include "base/clock.h"
 #include "base/ctx.h"
 #include "base/json.h"
 
@@ -24,6 +25,7 @@ enum pc_arg_kind {
     PC_ARG_PATH,         // --actual plate.dng
     PC_ARG_NUMBER,       // --step 5
     PC_ARG_TIME,         // --shutter 1/200
+    PC_ARG_MOMENT,       // --at 2027-03-18T14:00+01:00, or a part of it
     PC_ARG_POINT,        // --hero 2010,1340
     PC_ARG_NAMED_NUMBER, // --cap key=60
     PC_ARG_NAMED_POINT,  // --place rim=2010,1340
@@ -32,6 +34,10 @@ enum pc_arg_kind {
     PC_ARG_LIGHT_FRAME,  // --light key=3.dng@60%@4300K: the dial and the kelvin may be left out
     PC_ARG_LIGHTS_FRAME, // --together key,fill=9.dng@60%: the names and the dial may be left out
     PC_ARG_DIALS,        // --dials key=0.6,fill=0.25@4300K
+    PC_ARG_NAMED_STAND,  // --stands P1=10,95,60: o'clock, cm along the floor, cm above the table
+    PC_ARG_SIZE,         // --page-mm 436x286: both more than nothing, within least and most
+    PC_ARG_PAIR,         // --at 45,-30: two numbers of any sign
+    PC_ARG_LIGHT_LX,     // --lx key=3500@5300K: the kelvin may be left out
 };
 
 struct pc_option {
@@ -52,16 +58,17 @@ struct pc_option_group {
 };
 
 // When in the day the question comes up; help lists verbs in this order.
-enum pc_hour { PC_HOUR_SETUP, PC_HOUR_PLATE, PC_HOUR_KIT, PC_HOUR_COUNT };
+enum pc_hour { PC_HOUR_RECCE, PC_HOUR_SETUP, PC_HOUR_PLATE, PC_HOUR_KIT, PC_HOUR_COUNT };
 
 // One value as given. Numbers not given in it are NAN, texts NULL.
 struct pc_arg {
     const char *text;  // as typed
     const char *name;  // before the "=" (NULL: none was given), or all of it for PC_ARG_NAME
     const char *path;  // a file or folder
-    double value[2];   // the number; x and y; low and high; the fraction of a dial (0..1)
+    double value[3];   // the number; x and y; low and high; the fraction of a dial (0..1); clock and tape
     double dial_ratio; // 0..1, of PC_ARG_LIGHT_FRAME and PC_ARG_LIGHTS_FRAME
-    double kelvin_K;   // of PC_ARG_LIGHT_FRAME and PC_ARG_DIALS
+    struct pc_moment moment; // of PC_ARG_MOMENT
+    double kelvin_K;         // of PC_ARG_LIGHT_FRAME, PC_ARG_DIALS and PC_ARG_LIGHT_LX
 };
 
 struct pc_args; // what was typed after the verb, opaque

@@ -216,8 +216,7 @@ static enum pc_status read_by_hand(struct pc_cli *cli, struct pc_measured *m, co
         pc_notes_add(&m->notes,
                      "The camera moved between the frames (%s), so everything is read from the grey cards at "
                      "the hero and the surface: there are no pictures, and the levels are those of grey "
-                     "card. Now and then something else is taken for a card and a share is off by more than "
-                     "its tolerance: lock the camera off when you can.",
+                     "card. A camera locked off tells more, and more surely.",
                      why->place);
     }
     free(hand);

@@ -181,3 +181,38 @@ static const struct pc_option answer[] = {
 };
 const struct pc_option_group pc_options_answer = GROUP("The answer", answer);
 const struct pc_option_group pc_options_json = {"The answer", answer, 1};
+
+static const struct pc_option section[] = {
+    {.name = "section",
+     .kind = PC_ARG_PATH,
+     .metavar = "FILE.svg|FILE.pdf",
+     .help = "the side section of the shot, a sketch to print: heights in centimetres",
+     .otherwise = "none is drawn"},
+};
+const struct pc_option_group pc_options_section = GROUP("The sketch", section);
+
+static const struct pc_option kit[] = {
+    {.name = "kit",
+     .kind = PC_ARG_PATH,
+     .metavar = "FILE",
+     .help = "the kit file (docs/kit.md): what you own"},
+};
+const struct pc_option_group pc_options_kit = GROUP("The kit", kit);
+
+static const struct pc_option site[] = {
+    {.name = "site", .kind = PC_ARG_PATH, .metavar = "FILE", .help = "the place file (docs/kit.md)"},
+};
+const struct pc_option_group pc_options_site = GROUP("The place", site);
+
+static const struct pc_option outlet[] = {
+    {.name = "outlet",
+     .kind = PC_ARG_NAME,
+     .metavar = "NAME",
+     .help = "what page or screen the picture is for"},
+    {.name = "outlets",
+     .kind = PC_ARG_PATH,
+     .metavar = "FILE",
+     .help = "a file of outlets of your own (docs/kit.md)",
+     .otherwise = "the usual ones"},
+};
+const struct pc_option_group pc_options_outlet = GROUP("The outlet", outlet);

@@ -11,8 +11,12 @@ extern const struct pc_option_group pc_options_places;  // --hero --surface (req
 extern const struct pc_option_group pc_options_setting; // --dials --actual
 extern const struct pc_option_group
     pc_options_goals; // --hero-ev --surface-stops --change --warmer --second-shadow
-extern const struct pc_option_group pc_options_limits; // --step --cap --least --kelvin --leave
-extern const struct pc_option_group pc_options_answer; // --json --out
-extern const struct pc_option_group pc_options_json;   // --json alone
+extern const struct pc_option_group pc_options_limits;  // --step --cap --least --kelvin --leave
+extern const struct pc_option_group pc_options_answer;  // --json --out
+extern const struct pc_option_group pc_options_json;    // --json alone
+extern const struct pc_option_group pc_options_kit;     // --kit
+extern const struct pc_option_group pc_options_site;    // --site
+extern const struct pc_option_group pc_options_outlet;  // --outlet --outlets
+extern const struct pc_option_group pc_options_section; // --section
 
 #endif

@@ -9,6 +9,7 @@
 #include "base/units.h"
 #include "front/cli/options.h"
 #include "front/cli/print.h"
+#include "image/camera/expose_tie.h"
 #include "image/photo/photo.h"
 #include "image/picture/meter.h"
 #include "image/picture/spread.h"
@@ -84,24 +85,8 @@ static int light_channel(const struct pc_picture *picture)
 
 static enum pc_status meter_card(struct found *found, const struct spot *card, struct pc_err *err)
 {
-    const struct pc_facts *facts = &found->photo.facts;
-    double shutter_s = isnan(facts->shutter_apex_s) ? facts->shutter_s : facts->shutter_apex_s;
-    const char *missing = isnan(shutter_s)        ? "shutter time"
-                          : isnan(facts->fnumber) ? "f-number"
-                          : isnan(facts->iso)     ? "ISO"
-                                                  : NULL;
-    if (missing != NULL)
-        return pc_fail(err, PC_BAD_INPUT, found->path,
-                       "It does not say its %s, so the card gives no lux; leave --greycard out.", missing);
-    if (card->level.pixels == 0 || card->level.clipped_ratio > 0)
-        return pc_fail(
-            err, PC_BAD_INPUT, found->path,
-            "The grey card is clipped at the place given; take the frame again with less exposure.");
-    double level = card->level.value[light_channel(&found->photo.picture)];
-    if (!(level > 0))
-        return pc_fail(err, PC_BAD_INPUT, found->path,
-                       "There is no light on the grey card at the place given.");
-    found->card_lx = pc_meter_lx(level, shutter_s, facts->fnumber, facts->iso, CARD_REFLECTANCE_RATIO);
+    PC_TRY(
+        pc_card_lx(&found->photo, &card->level, CARD_REFLECTANCE_RATIO, found->path, &found->card_lx, err));
     found->card_lx_tolerance = found->card_lx * (pc_ratio_from_ev(pc_meter_tolerance_ev) - 1);
     return PC_OK;
 }
@@ -243,6 +228,11 @@ static struct pc_json *found_json(const struct found *found)
     pc_json_put_int(o, "height_px", photo->picture.full_height_px);
     pc_json_put(o, "facts", facts_json(&photo->facts));
     pc_json_put_number(o, "black_dn", photo->black_dn, 2);
+    pc_json_put_text(o, "black_from",
+                     isnan(photo->black_dn)    ? NULL
+                     : photo->black_measured   ? "mask"
+                     : photo->black_by_default ? "specification"
+                                               : "file");
     pc_json_put_number(o, "white_dn", photo->white_dn, 0);
     pc_json_put_number(o, "clipped_pct", 100 * pc_picture_clipped_ratio(&photo->picture), 3);
     pc_json_put_bool(o, "tone_mapped", photo->tone_mapped);
@@ -326,7 +316,9 @@ static void print_facts(const struct pc_cli *cli, const struct found *found)
     if (!isnan(found->photo.black_dn)) {
         pc_table_cell(table, "Sensor");
         pc_table_cell(table, "black at %.1f (%s), clips at %.0f", found->photo.black_dn,
-                      found->photo.black_measured ? "read from its masked edge" : "as the file says",
+                      found->photo.black_measured     ? "read from its masked edge"
+                      : found->photo.black_by_default ? "the file states none: the DNG specification's"
+                                                      : "as the file says",
                       found->photo.white_dn);
     }
     pc_table_print(table, cli->out, 2);

@@ -5,6 +5,17 @@
 
 #include "front/cli/cli.h"
 
+extern const struct pc_verb pc_verb_recce;
+extern const struct pc_verb pc_verb_standpoint;
+extern const struct pc_verb pc_verb_plumb;
+extern const struct pc_verb pc_verb_ball;
+extern const struct pc_verb pc_verb_depth;
+extern const struct pc_verb pc_verb_sun;
+extern const struct pc_verb pc_verb_window;
+extern const struct pc_verb pc_verb_glare;
+extern const struct pc_verb pc_verb_expose;
+extern const struct pc_verb pc_verb_mains;
+extern const struct pc_verb pc_verb_lamp;
 extern const struct pc_verb pc_verb_weigh;
 extern const struct pc_verb pc_verb_want;
 extern const struct pc_verb pc_verb_read;
