@@ -1,32 +1,25 @@
 #!/bin/sh
 # SPDX-License-Identifier: Apache-2.0
 # An answer that cannot be written out is a failure, not a shorter answer. Prints TAP.
-set -eu
-work=$(mktemp -d)
-trap 'rm -rf "$work"' EXIT
-PATH=$PC_BUILD_ROOT/src/front/cli:$PC_BUILD_ROOT/tests:$PATH
-cd "$work"
+# shellcheck source=tests/tap.sh
+. "$PC_SOURCE_ROOT/tests/tap.sh"
 make-frame a.dng
 
-point=0
-# verdict NAME CODE: stderr of the run is in err.
-verdict() {
-    point=$((point + 1))
-    if [ "$2" = 1 ] && grep -q '^platecall: the answer: It could not be written out whole' err; then
-        echo "ok $point - $1"
-    else
-        echo "not ok $point - $1"
-        echo "# exit $2: $(cat err)"
-    fi
+# told NAME CODE: the run is a failure, and stderr, in err, says why.
+told() {
+    wrong=
+    [ "$2" = 1 ] || wrong="exit $2, want 1"
+    grep -q '^platecall: the answer: It could not be written out whole' err || wrong="$wrong: $(cat err)"
+    verdict "$1" "$wrong"
 }
 for words in --help --version 'read --help' 'read a.dng' 'read a.dng --json'; do
     code=0
     # shellcheck disable=SC2086 # words
     platecall $words >/dev/full 2>err || code=$?
-    verdict "$words to a full disk" "$code"
+    told "$words to a full disk" "$code"
     code=0
     # shellcheck disable=SC2086
     platecall $words >&- 2>err || code=$?
-    verdict "$words to a closed stdout" "$code"
+    told "$words to a closed stdout" "$code"
 done
-echo "1..$point"
+plan

@@ -3,40 +3,10 @@
 # The built program as a person or a script calls it. Prints TAP. Each folder of tests/bad is one misuse or broken
 # input: `command` is run by sh in an empty folder, and what it says on stderr, with its exit code, must be `error`.
 # (PC_RECORD=1 writes each `error` anew, to be read before it is kept.)
-set -eu
-work=$(mktemp -d)
-trap 'rm -rf "$work"' EXIT
-PATH=$PC_BUILD_ROOT/src/front/cli:$PC_BUILD_ROOT/tests:$PATH
+# shellcheck source=tests/tap.sh
+. "$PC_SOURCE_ROOT/tests/tap.sh"
 tests=$PC_SOURCE_ROOT/tests
-cd "$work"
 make-frame 'Bröd 1.dng'
-
-point=0
-# verdict NAME WHAT-IS-WRONG
-verdict() {
-    point=$((point + 1))
-    if [ -n "$2" ]; then
-        echo "not ok $point - $1"
-        printf '%s\n' "$2" | sed 's/^/# /'
-    else
-        echo "ok $point - $1"
-    fi
-}
-
-# run WANTED-EXIT WORD...: fills out, err and wrong.
-run() {
-    wanted=$1
-    shift
-    code=0
-    "$@" >out 2>err || code=$?
-    wrong=
-    [ "$code" = "$wanted" ] || wrong="exit $code, want $wanted: $(cat err)"
-}
-# holds FILE TEXT: adds to wrong unless the file holds the text.
-holds() {
-    grep -qF -- "$2" "$1" || wrong="$wrong
-$1 lacks: $2"
-}
 
 verbs=$(platecall @bash-completion | sed -n 's/^    \([a-z][a-z]*\))$/\1/p')
 run 0 platecall --help
@@ -174,4 +144,4 @@ for folder in "$tests"/bad/*/; do
     cd "$work"
     verdict "bad/$name" "$wrong"
 done
-echo "1..$point"
+plan

@@ -2,23 +2,9 @@
 # SPDX-License-Identifier: Apache-2.0
 # Looks at every include: rooms stand in the order that ARCHITECTURE.md gives, private headers stay at home, and each
 # library has one source file. Prints TAP.
-set -eu
+# shellcheck source=tests/tap.sh
+. "$PC_SOURCE_ROOT/tests/tap.sh"
 cd "$PC_SOURCE_ROOT"
-work=$(mktemp -d)
-trap 'rm -rf "$work"' EXIT
-echo 1..6
-
-point=0
-# verdict NAME FILE: passes when the file of complaints is empty.
-verdict() {
-    point=$((point + 1))
-    if [ -s "$2" ]; then
-        echo "not ok $point - $1"
-        sed 's/^/# /' "$2"
-    else
-        echo "ok $point - $1"
-    fi
-}
 
 listed() {
     sed -n "/^\`\`\`$1\$/,/^\`\`\`\$/p" ARCHITECTURE.md | sed '/^```/d; s/ .*//'
@@ -33,7 +19,7 @@ awk -F / '{ print (NF > 3 ? $2 "/" $3 : $2) }' "$work/files" | sort -u >"$work/r
     grep -vxFf "$work/rooms" "$work/order" | sed 's/$/ stands in ARCHITECTURE.md but not in src/' || true
     sort "$work/order" | uniq -d | sed 's/$/ is listed twice/'
 } >"$work/complaints"
-verdict 'the rooms of src and of ARCHITECTURE.md are the same' "$work/complaints"
+verdict 'the rooms of src and of ARCHITECTURE.md are the same' "$(cat "$work/complaints")"
 
 # One line an include: "FILE ROOM HEADER", the header with its quotes or brackets.
 while read -r file; do
@@ -45,7 +31,7 @@ if [ "$(wc -l <"$work/includes")" -lt 20 ]; then
 else
     : >"$work/complaints"
 fi
-verdict 'the includes were found' "$work/complaints"
+verdict 'the includes were found' "$(cat "$work/complaints")"
 
 awk -v order="$work/order" '
     BEGIN { while ((getline room < order) > 0) place[room] = ++n }
@@ -55,15 +41,16 @@ awk -v order="$work/order" '
         if (parts == 1)
             next # beside the file itself
         room = (p[1] in place) ? p[1] : p[1] "/" p[2]
-        # A test may use rooms that stand later, and the maker of test frames; it is linked with everything.
-        if ($1 ~ /_test\.c$/)
+        # A test, or what tests share (x_bench.c), may use rooms that stand later, and the maker of test frames; it is
+        # linked with everything.
+        if ($1 ~ /_(test|bench)\.c$/)
             next
         if (!(room in place))
             print $1 " includes " header ", which is in no room"
         else if (room != $2 && place[room] > place[$2])
             print $1 " includes " header ", which stands after it"
     }' "$work/includes" >"$work/complaints"
-verdict 'no file includes from a room that stands after its own' "$work/complaints"
+verdict 'no file includes from a room that stands after its own' "$(cat "$work/complaints")"
 
 awk '
     $3 ~ /_priv\.h"$/ {
@@ -77,7 +64,7 @@ awk '
         if (index(home "/", folder "/") != 1)
             print $1 " includes " header ", which is private to " folder
     }' "$work/includes" >"$work/complaints"
-verdict 'no private header leaves its folder' "$work/complaints"
+verdict 'no private header leaves its folder' "$(cat "$work/complaints")"
 
 # What is neither the C library, POSIX nor Linux is somebody else's. The library and the decoder programs (worker
 # folders) are linked apart, so each may have its one file.
@@ -90,7 +77,7 @@ awk '
         for (i = 1; i <= n; i++)
             system_header[words[i] ".h"] = 1
     }
-    $3 ~ /^</ && $1 !~ /_test\.c$/ {
+    $3 ~ /^</ && $1 !~ /_(test|bench)\.c$/ {
         header = substr($3, 2, length($3) - 2)
         if (header in system_header || header ~ /^(sys|linux|asm|net|netinet|arpa)\// || header !~ /\.h$/)
             next
@@ -111,11 +98,12 @@ awk '
             print k[1] " is included more than once in " k[2] ":" where[key]
         }
     }' "$work/includes" >"$work/complaints"
-verdict 'each library is included by one source file' "$work/complaints"
+verdict 'each library is included by one source file' "$(cat "$work/complaints")"
 
 # The maker of test frames judges the rest, so it may share the writers and base with it, and nothing else.
 find tests/sim -name '*.[ch]' ! -name '*_test.c' | sort | while read -r file; do
     sed -n "s|^#include \"\([^\"]*/[^\"]*\)\".*|$file \1|p" "$file"
 done | awk '$2 !~ /^(base\/.*|image\/photo\/write\.h|sim\/.*|tests\/sim\/.*)$/ { print $1 " includes " $2 }' \
     >"$work/complaints"
-verdict 'the maker of test frames shares no code with what it judges' "$work/complaints"
+verdict 'the maker of test frames shares no code with what it judges' "$(cat "$work/complaints")"
+plan

@@ -1,40 +1,9 @@
 #!/bin/sh
 # SPDX-License-Identifier: Apache-2.0
 # `selfcheck` on the series of docs/selfcheck.md, as a person or a script calls it. Prints TAP.
-set -eu
-work=$(mktemp -d)
-trap 'rm -rf "$work"' EXIT
-PATH=$PC_BUILD_ROOT/src/front/cli:$PC_BUILD_ROOT/tests:$PC_BUILD_ROOT/tests/sim:$PATH
+# shellcheck source=tests/tap.sh
+. "$PC_SOURCE_ROOT/tests/tap.sh"
 tests=$PC_SOURCE_ROOT/tests
-export XDG_STATE_HOME="$work/state"
-cd "$work"
-
-point=0
-# verdict NAME WHAT-IS-WRONG
-verdict() {
-    point=$((point + 1))
-    if [ -n "$2" ]; then
-        echo "not ok $point - $1"
-        printf '%s\n' "$2" | sed 's/^/# /'
-    else
-        echo "ok $point - $1"
-    fi
-}
-# run WANTED-EXIT WORD...: fills out, err and wrong.
-run() {
-    wanted=$1
-    shift
-    code=0
-    "$@" >out 2>err || code=$?
-    wrong=
-    [ "$code" = "$wanted" ] || wrong="exit $code, want $wanted: $(cat err)"
-}
-# holds FILE TEXT: adds to wrong unless the file holds the text, line breaks aside.
-holds() {
-    tr '\n' ' ' <"$1" | sed 's/  */ /g' | grep -qF -- "$2" || wrong="$wrong
-$1 lacks: $2"
-}
-
 make-check series
 # The whole documented series; WORD... is added.
 whole() {
@@ -115,4 +84,4 @@ run 2 platecall selfcheck series --light 'left=03 left.dng' --light 'left=03 lef
 holds err 'named twice'
 verdict 'misuses are named' "$wrong"
 
-echo "1..$point"
+plan

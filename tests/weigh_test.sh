@@ -1,38 +1,8 @@
 #!/bin/sh
 # SPDX-License-Identifier: Apache-2.0
 # `weigh` and `want` on whole sets, as a person or a script calls them. Prints TAP.
-set -eu
-work=$(mktemp -d)
-trap 'rm -rf "$work"' EXIT
-PATH=$PC_BUILD_ROOT/src/front/cli:$PC_BUILD_ROOT/tests:$PC_BUILD_ROOT/tests/sim:$PATH
-export XDG_STATE_HOME="$work/state"
-cd "$work"
-
-point=0
-# verdict NAME WHAT-IS-WRONG
-verdict() {
-    point=$((point + 1))
-    if [ -n "$2" ]; then
-        echo "not ok $point - $1"
-        printf '%s\n' "$2" | sed 's/^/# /'
-    else
-        echo "ok $point - $1"
-    fi
-}
-# run WANTED-EXIT WORD...: fills out, err and wrong.
-run() {
-    wanted=$1
-    shift
-    code=0
-    "$@" >out 2>err || code=$?
-    wrong=
-    [ "$code" = "$wanted" ] || wrong="exit $code, want $wanted: $(cat err)"
-}
-# holds FILE TEXT: adds to wrong unless the file holds the text, line breaks aside.
-holds() {
-    tr '\n' ' ' <"$1" | sed 's/  */ /g' | grep -qF -- "$2" || wrong="$wrong
-$1 lacks: $2"
-}
+# shellcheck source=tests/tap.sh
+. "$PC_SOURCE_ROOT/tests/tap.sh"
 places='--hero 240,130 --surface 240,255'
 
 # Names of the files, of the lights and of the folder hold spaces and letters beyond ASCII.
@@ -113,6 +83,32 @@ assert tiff["greycard_lx"] is None and tiff["lights"][0]["mired_from_ambient"] i
 END
 verdict 'TIFFs declared linear count as raws' "$wrong"
 
+# Without its tag a DNG has a black of 0. All is then too bright by what the black was, but two lamps, each less the
+# window, stand to each other as they did.
+cp -r set blackless
+python3 - blackless/*.dng <<'END'
+import struct, sys
+for path in sys.argv[1:]:
+    data = bytearray(open(path, "rb").read())
+    at = data.index(struct.pack("<HH", 50714, 5))
+    data[at:at + 2] = struct.pack("<H", 60000)
+    open(path, "wb").write(data)
+END
+# shellcheck disable=SC2086
+run 0 platecall weigh blackless $places --json
+holds out 'window-1.dng does not state its black level, so 0 was taken, as the DNG specification has it.'
+python3 - whole.json out >python.out 2>&1 <<'END' || wrong="$wrong $(cat python.out)"
+import json, sys
+was, now = (json.load(open(f, encoding="utf-8")) for f in sys.argv[1:3])
+for place in ("hero", "surface"):
+    a, b = ([light[place + "_share_ratio"] for light in found["lights"]] for found in (was, now))
+    assert abs((b[0] / b[1]) / (a[0] / a[1]) - 1) < 0.02, (place, a, b)
+    assert now["ambient_hero_share_ratio"] > was["ambient_hero_share_ratio"]
+END
+run 0 platecall read blackless/left.dng
+holds out "black at 0.0 (the file states none: the DNG specification's)"
+verdict 'a black level that the file leaves out is 0, and said' "$wrong"
+
 for fault in aperture iso refocused untold; do
     make-set "$fault" "$fault"
     # shellcheck disable=SC2086
@@ -180,4 +176,4 @@ else
     echo "ok $((point += 1)) - a full disk # SKIP no mount of its own can be made here"
 fi
 
-echo "1..$point"
+plan

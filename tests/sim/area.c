@@ -212,6 +212,42 @@ static int add_spans(const struct sim_blocker *k, struct sim_vec p, struct sim_v
     return n;
 }
 
+// A line of the panel as seen from p, and the spans of it that the near blockers hide.
+struct line {
+    struct sim_vec d0, dd;
+    struct span span[2 * SIM_BLOCKERS_MAX];
+    int spans;
+};
+
+static void line_make(const struct sim_panel *panel, const struct sim_blocker *const *near, int nears,
+                      struct sim_vec p, double v, struct line *line)
+{
+    struct sim_vec q0 = sim_add(sim_sub(panel->centre, panel->half_u), sim_mul(panel->half_v, v));
+    line->d0 = sim_sub(q0, p);
+    line->dd = sim_mul(panel->half_u, 2.0);
+    line->spans = 0;
+    for (int i = 0; i < nears; i++)
+        line->spans = add_spans(near[i], p, line->d0, line->dd, line->span, line->spans);
+}
+
+// The light of all the spans together, merged from the left; whole is that of the line.
+static double line_hidden(const struct line *line, struct sim_vec n, double whole)
+{
+    double hidden = 0, upto = 0;
+    for (;;) {
+        const struct span *next = NULL;
+        for (int i = 0; i < line->spans; i++)
+            if (line->span[i].to > upto && (next == NULL || line->span[i].from < next->from))
+                next = &line->span[i];
+        if (next == NULL)
+            return hidden;
+        double from = fmax(upto, next->from);
+        bool all = from <= 0 && next->to >= 1;
+        hidden += all ? whole : line_light(line->d0, line->dd, n, from, next->to);
+        upto = next->to;
+    }
+}
+
 double sim_panel_visible(const struct sim_panel *panel, const struct sim_blocker *blocker, int count,
                          int self, struct sim_vec p, struct sim_vec n, int lines, double offset)
 {
@@ -222,32 +258,21 @@ double sim_panel_visible(const struct sim_panel *panel, const struct sim_blocker
             near[nears++] = &blocker[i];
     if (!nears)
         return 1;
+    // Most points see all of it although something is near: the lines' light need not be known for that.
+    struct line line;
+    bool free = true;
+    for (int l = 0; l < lines && free; l++) {
+        line_make(panel, near, nears, p, 2.0 * (l + offset) / lines - 1.0, &line);
+        free = line.spans == 0;
+    }
+    if (free)
+        return 1;
     double all = 0, seen = 0;
     for (int l = 0; l < lines; l++) {
-        double v = 2.0 * (l + offset) / lines - 1.0;
-        struct sim_vec q0 = sim_add(sim_sub(panel->centre, panel->half_u), sim_mul(panel->half_v, v));
-        struct sim_vec d0 = sim_sub(q0, p), dd = sim_mul(panel->half_u, 2.0);
-        struct span span[2 * SIM_BLOCKERS_MAX];
-        int spans = 0;
-        for (int i = 0; i < nears; i++)
-            spans = add_spans(near[i], p, d0, dd, span, spans);
-        double whole = line_light(d0, dd, n, 0, 1), hidden = 0, upto = 0;
-        // merge from the left
-        for (bool more = spans > 0; more;) {
-            more = false;
-            int next = -1;
-            for (int i = 0; i < spans; i++)
-                if (span[i].to > upto && (next < 0 || span[i].from < span[next].from))
-                    next = i;
-            if (next >= 0) {
-                double from = fmax(upto, span[next].from);
-                hidden += line_light(d0, dd, n, from, span[next].to);
-                upto = span[next].to;
-                more = true;
-            }
-        }
+        line_make(panel, near, nears, p, 2.0 * (l + offset) / lines - 1.0, &line);
+        double whole = line_light(line.d0, line.dd, n, 0, 1);
         all += whole;
-        seen += fmax(0, whole - hidden);
+        seen += fmax(0, whole - line_hidden(&line, n, whole));
     }
     return all > 0 ? seen / all : 1;
 }

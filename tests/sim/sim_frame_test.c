@@ -2,45 +2,13 @@
 // The picture maker's frames: linear in light, noisy as said, read back as written, the same every time.
 #include "oracle_raw.h"
 #include "oracle_still.h"
-#include "sim_priv.h"
+#include "sim_bench.h"
 
 #include "base/file.h"
 
 #include <setjmp.h>
 #include <unistd.h>
 #include <cmocka.h>
-
-static void near(double got, double want, double within, const char *what)
-{
-    if (!(fabs(got - want) <= within))
-        fail_msg("%s: got %.9g, want %.9g within %g", what, got, want, within);
-}
-
-static struct sim_scene *scene_of(const struct sim_setup *setup)
-{
-    struct sim_scene *scene = NULL;
-    struct pc_err err = {0};
-    if (sim_scene_create(setup, &scene, &err) != PC_OK)
-        fail_msg("%s", err.text);
-    return scene;
-}
-
-static struct sim_setup small(uint64_t seed)
-{
-    struct sim_setup setup;
-    sim_setup_seeded(&setup, seed);
-    sim_setup_resize(&setup, 480, 320);
-    return setup;
-}
-
-static float *render(struct sim_scene *scene, const struct sim_shot *shot)
-{
-    const struct sim_camera *c = &sim_scene_setup(scene)->camera;
-    float *rgb = malloc((size_t)c->width_px / 2 * (size_t)c->height_px / 2 * 3 * sizeof(*rgb));
-    assert_non_null(rgb);
-    assert_int_equal(sim_render(scene, shot, rgb, NULL), PC_OK);
-    return rgb;
-}
 
 static void lights_add_up(void **state)
 {
