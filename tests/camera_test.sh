@@ -3,23 +3,10 @@
 # The demo's questions of where the camera goes, what is sharp and what shines, as they are answered at the shell. Prints
 # TAP. PC_RECORD=1 records the texts anew.
 set -eu
-work=$(mktemp -d)
-trap 'rm -rf "$work"' EXIT
-PATH=$PC_BUILD_ROOT/src/front/cli:$PATH
+# shellcheck source=tests/tap.sh
+. "$PC_SOURCE_ROOT/tests/tap.sh"
 demo=$PC_SOURCE_ROOT/demo
 golden=$PC_SOURCE_ROOT/tests/golden
-cd "$work"
-
-point=0
-verdict() {
-    point=$((point + 1))
-    if [ -z "$2" ]; then
-        echo "ok $point - $1"
-    else
-        echo "not ok $point - $1"
-        printf '%s\n' "$2" | sed 's/^/# /'
-    fi
-}
 
 # same NAME COMMAND...: the text is the golden one.
 same() {
@@ -140,4 +127,4 @@ for what in standpoint glare; do
     grep -q '<svg' "$what.svg" 2>err || wrong="$wrong no drawing of $what"
 done
 verdict 'side sections are drawn' "$wrong"
-echo "1..$point"
+plan

@@ -2,37 +2,9 @@
 # SPDX-License-Identifier: Apache-2.0
 # `weigh` on a set taken from the hand, with and without cards pointed out. Prints TAP.
 set -eu
-work=$(mktemp -d)
-trap 'rm -rf "$work"' EXIT
-PATH=$PC_BUILD_ROOT/src/front/cli:$PC_BUILD_ROOT/tests/sim:$PATH
-export XDG_STATE_HOME="$work/state"
-cd "$work"
+# shellcheck source=tests/tap.sh
+. "$PC_SOURCE_ROOT/tests/tap.sh"
 
-point=0
-# verdict NAME WHAT-IS-WRONG
-verdict() {
-    point=$((point + 1))
-    if [ -n "$2" ]; then
-        echo "not ok $point - $1"
-        printf '%s\n' "$2" | sed 's/^/# /'
-    else
-        echo "ok $point - $1"
-    fi
-}
-# run WANTED-EXIT WORD...: fills out, err and wrong.
-run() {
-    wanted=$1
-    shift
-    code=0
-    "$@" >out 2>err || code=$?
-    wrong=
-    [ "$code" = "$wanted" ] || wrong="exit $code, want $wanted: $(cat err)"
-}
-# holds FILE TEXT: adds to wrong unless the file holds the text, line breaks aside.
-holds() {
-    tr '\n' ' ' <"$1" | sed 's/  */ /g' | grep -qF -- "$2" || wrong="$wrong
-$1 lacks: $2"
-}
 # at FRAME PLACE: X,Y of a place in a frame (from 0), as the truth has it.
 at() {
     python3 - "$1" "$2" <<'END'
@@ -109,4 +81,4 @@ weighed 1 --card "$first=$rim" --card "$first=$surface"
 holds err 'goes apart by'
 verdict 'a card in a shadow edge is refused' "$wrong"
 
-echo "1..$point"
+plan

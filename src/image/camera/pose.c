@@ -501,7 +501,7 @@ static double most_misfit_sd(const struct pc_sheet *sheet)
 static bool sure_without_focal(const struct pc_sheet *sheet, const struct pc_pose_lens *lens,
                                const struct pc_pose *pose)
 {
-    const double SHORTEST_WIDTHS = 0.6, LONGEST_WIDTHS = 6.0, LEAST_SCORE = 0.55, MOST_MISFIT = 2.5;
+    const double SHORTEST_WIDTHS = 0.6, LONGEST_WIDTHS = 6.0, LEAST_SCORE = 0.7, MOST_MISFIT = 2.5;
     struct pc_pose_answer usual;
     double width_px = fmax(lens->width_px, lens->height_px);
     if (pose->focal == PC_POSE_FOCAL_FOUND &&
