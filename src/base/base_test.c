@@ -245,6 +245,7 @@ static void units_turn_and_return(void **state)
 {
     (void)state;
     near(pc_mired_from_K(5300) - pc_mired_from_K(7500), 55.3, 0.1); // 188.7 - 133.3
+    near(pc_mired_from_K(5500) - pc_mired_from_K(3200), -130.68, 0.005);
     near(pc_s_from_apex_tv(6.0), 1.0 / 64.0, 1e-15);
     near(pc_fnumber_from_apex_av(6.0), 8.0, 1e-12);
     near(pc_ev_from_ratio(pc_ratio_from_ev(1.3)), 1.3, 1e-12);

@@ -2,24 +2,10 @@
 #include "base/draw.h"
 
 #include "base/units.h"
-
-#include <setjmp.h>
-#include <cmocka.h>
+#include "tests/in_arena.h"
 
 static const struct pc_pen pen = {.width_mm = 1};
 static const struct pc_spot_mm square[] = {{10, 10}, {30, 10}, {30, 30}, {10, 30}};
-
-static int make_arena(void **state)
-{
-    *state = pc_arena_create();
-    return *state == NULL;
-}
-
-static int destroy_arena(void **state)
-{
-    pc_arena_destroy(*state);
-    return 0;
-}
 
 static struct pc_draw *sheet(enum pc_draw_form form)
 {

@@ -57,6 +57,11 @@ static bool sync_folder_of(const char *path)
     return good;
 }
 
+enum pc_status pc_file_sync_folder(const char *path, struct pc_err *err)
+{
+    return sync_folder_of(path) ? PC_OK : fail_write(err, path, errno);
+}
+
 enum pc_status pc_file_commit(struct pc_file_writer *writer, struct pc_err *err)
 {
     errno = 0;
@@ -274,6 +279,21 @@ enum pc_status pc_file_make_folder(const char *path, struct pc_err *err)
             return fail_folder(err, part, code);
     }
     return PC_OK;
+}
+
+int pc_file_move_new(const char *from, const char *to)
+{
+    if (renameat2(AT_FDCWD, from, AT_FDCWD, to, RENAME_NOREPLACE) == 0)
+        return 0;
+    if (errno != EINVAL && errno != ENOSYS && errno != ENOTSUP)
+        return errno;
+    // A file system that cannot say so in one step: a second name for a file, where it has such.
+    if (link(from, to) == 0)
+        return unlink(from) == 0 ? 0 : errno;
+    struct stat st;
+    if (errno == EEXIST || lstat(to, &st) == 0)
+        return EEXIST;
+    return rename(from, to) == 0 ? 0 : errno;
 }
 
 const char *pc_file_name(const char *path)

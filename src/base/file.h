@@ -36,6 +36,9 @@ enum pc_status pc_file_write(const char *path, const void *bytes, size_t count,
 // last line left open is closed first. On failure the file is as long as it was.
 enum pc_status pc_file_append_line(const char *path, const char *line, struct pc_err *err) PC_MUST_CHECK;
 
+// Makes the names in the folder of path last (a link or a new file is then there after a loss of power).
+enum pc_status pc_file_sync_folder(const char *path, struct pc_err *err) PC_MUST_CHECK;
+
 // The whole file as NUL-terminated bytes in arena; over most_bytes (at most 32 MiB) is an error.
 enum pc_status pc_file_read(struct pc_arena *arena, const char *path, size_t most_bytes, char **bytes,
                             size_t *count, struct pc_err *err) PC_MUST_CHECK;
@@ -50,5 +53,8 @@ enum pc_status pc_file_make_folder(const char *path, struct pc_err *err) PC_MUST
 
 // The part of a path after the last slash. Borrowed from path.
 const char *pc_file_name(const char *path);
+
+// Gives a file or folder its name, on the same disk, unless that name is taken. 0, or an errno: EEXIST.
+int pc_file_move_new(const char *from, const char *to);
 
 #endif

@@ -36,6 +36,16 @@ struct pc_json *pc_json_array(void)
     return outer(json_array());
 }
 
+struct pc_json *pc_json_copy(const struct pc_json *json)
+{
+    return outer(json_deep_copy(inner(json)));
+}
+
+void pc_json_remove(struct pc_json *object, const char *key)
+{
+    (void)json_object_del(inner(object), key);
+}
+
 void pc_json_destroy(struct pc_json *json)
 {
     json_decref(inner(json));

@@ -18,6 +18,8 @@ void pc_json_put_number(struct pc_json *object, const char *key, double value, i
 void pc_json_put_int(struct pc_json *object, const char *key, int64_t value);
 void pc_json_put_bool(struct pc_json *object, const char *key, bool value);
 void pc_json_put(struct pc_json *object, const char *key, struct pc_json *value); // taken
+struct pc_json *pc_json_copy(const struct pc_json *json);     // all of it, owned by the caller
+void pc_json_remove(struct pc_json *object, const char *key); // fine when it is not there
 // At the end of an array.
 void pc_json_add(struct pc_json *array, struct pc_json *value); // taken
 void pc_json_add_text(struct pc_json *array, const char *text);

@@ -49,7 +49,8 @@ static void value_cell(const struct pc_key *row, char out[CELL_BYTES])
         snprintf(out, CELL_BYTES, "a %s", row->table->noun);
         break;
     case PC_KEY_LIST:
-        snprintf(out, CELL_BYTES, "a list, each a %s, at most %.0f", row->table->noun, row->most);
+        snprintf(out, CELL_BYTES, "a list, each %s %s, at most %.0f",
+                 strchr("aeiou", row->table->noun[0]) != NULL ? "an" : "a", row->table->noun, row->most);
         break;
     }
 }
