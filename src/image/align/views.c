@@ -6,12 +6,12 @@
 
 // A tile spans a tenth of a coarse layer, where its search reaches 3 % of the width, and a twentieth of the
 // fine one.
-enum { COARSE_WIDTH_px = 320, FINE_WIDTH_px = 640, FIT_ROUNDS = 6, LEAST_FOR_A_VIEW = 8 };
+enum { COARSE_WIDTH_PX = 320, FINE_WIDTH_PX = 640, FIT_ROUNDS = 6, LEAST_FOR_A_VIEW = 8 };
 
 static const double LEAST_CORRELATION = 0.6; // grain that only looks alike reaches half
 static const double TUKEY = 4.685;
-static const double LEAST_SCATTER_px = 1.0; // of the layer: what lies a little above the plane
-static const double MOST_OFF_ratio = 0.02;  // of the width, from the plane of the rest
+static const double LEAST_SCATTER_PX = 1.0; // of the layer: what lies a little above the plane
+static const double MOST_OFF_RATIO = 0.02;  // of the width, from the plane of the rest
 static const double LEVEL_RADIUS_tiles = 0.45;
 
 static bool view_point(const double view[3][3], double x, double y, double to[2])
@@ -118,7 +118,7 @@ static bool fit_plane(const struct pc_picture *a, double layer_px, struct pc_sha
                 sorted[at] = sorted[at - 1];
             sorted[at] = off[i];
         }
-        scatter = fmax(1.4826 * sorted[n / 2], LEAST_SCATTER_px * layer_px);
+        scatter = fmax(1.4826 * sorted[n / 2], LEAST_SCATTER_PX * layer_px);
     }
     if (good) {
         const double in[3][3] = {
@@ -131,7 +131,7 @@ static bool fit_plane(const struct pc_picture *a, double layer_px, struct pc_sha
         pc_linalg_multiply3(out, inner, shared->b_from_a);
         int kept = 0;
         for (int i = 0; i < n; i++)
-            if (off[i] < fmax(MOST_OFF_ratio * a->full_width_px, 2.0 * layer_px))
+            if (off[i] < fmax(MOST_OFF_RATIO * a->full_width_px, 2.0 * layer_px))
                 shared->area[kept++] = shared->area[i];
         shared->count = kept;
     }
@@ -206,7 +206,7 @@ enum pc_status pc_align_shared(struct pc_ctx *ctx, const struct pc_picture *a, c
 {
     static const struct {
         int about_width_px, search_px;
-    } passes[] = {{COARSE_WIDTH_px, TILE_SEARCH_MAX}, {COARSE_WIDTH_px, 4}, {FINE_WIDTH_px, 8}};
+    } passes[] = {{COARSE_WIDTH_PX, TILE_SEARCH_MAX}, {COARSE_WIDTH_PX, 4}, {FINE_WIDTH_PX, 8}};
     memset(shared, 0, sizeof *shared);
     memcpy(shared->b_from_a, b_from_a, sizeof shared->b_from_a);
     PC_TRY(pc_align_same_size(a, b, err));

@@ -11,7 +11,7 @@
 
 enum { WIDTH = 600, HEIGHT = 400, WAVES = 40, SEEDS = 4 };
 
-static const double PLACED_px = 2.0; // full-resolution: one pixel of these pictures
+static const double PLACED_PX = 2.0; // full-resolution: one pixel of these pictures
 // Of a level, as a natural logarithm: an area's rim lies on texture of 20 %.
 static const double BIAS = 0.003, SCATTER = 0.02;
 
@@ -122,7 +122,7 @@ static void areas_of_a_table_are_found_from_elsewhere(void **state)
             const struct pc_shared_area *area = &shared->area[i];
             double at[2];
             map(view, area->a_px[0], area->a_px[1], at);
-            assert_true(hypot(at[0] - area->b_px[0], at[1] - area->b_px[1]) < PLACED_px);
+            assert_true(hypot(at[0] - area->b_px[0], at[1] - area->b_px[1]) < PLACED_PX);
             double truth = log(0.05 / 0.2 * lens_at(area->b_px[0], area->b_px[1]) /
                                lens_at(area->a_px[0], area->a_px[1]));
             square += (area->log_ratio - truth) * (area->log_ratio - truth);

@@ -4,7 +4,9 @@
 static const double GRAVITY_M_S2 = 9.80665; // standard value
 
 const struct pc_mover pc_movers[] = {
-    {"steam", 0.35, 0.15}, {"hands", 0.5, 0.3}, {"drip", 0.1, 0.06}, // honey and batter
+    {"steam", "the steam is", 0.35, 0.15},
+    {"hands", "the hands are", 0.5, 0.3},
+    {"drip", "the drip is", 0.1, 0.06}, // honey and batter
 };
 const size_t pc_mover_count = PC_COUNT(pc_movers);
 

@@ -10,6 +10,7 @@
 // test shot is better. The tolerance reaches most of what is about.
 struct pc_mover {
     const char *name;
+    const char *is; // "the steam is"
     double speed_m_s, speed_m_s_tolerance;
 };
 extern const struct pc_mover pc_movers[];

@@ -23,14 +23,28 @@ static const double MISFIT_EV = 1.0 / 6.0 + 1e-6; // half a step of the dials
 static const double GHOST_EV = -5.0;
 static const double RUINS = 3.0;                  // times what may be seen
 static const double USUAL_DURATION_S = 1.0 / 800; // of a flash that says nothing: assumed
-static const double UNKNOWN_PUPIL_RATIO = 1.0;
+static const double UNKNOWN_PUPIL_RATIO = 1.0, UNKNOWN_PUPIL_TOLERANCE = 0.3; // as depth.h takes it
 
 static bool uses_flash_alone(const struct pc_way *way)
 {
     return way->flash && way->ambient_ev < GHOST_EV;
 }
 
-enum { LUX, MARKED, SPEED, MAGNIFICATION, MODULATION, HZ, FULL_WELL, READ_NOISE, SHARP, HAND, GIVEN };
+enum {
+    LUX,
+    MARKED,
+    SPEED,
+    MAGNIFICATION,
+    MODULATION,
+    HZ,
+    FULL_WELL,
+    READ_NOISE,
+    HAND,
+    STOP, // the aperture's true f-number over its mark's
+    COC,
+    PUPIL,
+    GIVEN
+};
 enum { AMBIENT = PC_COSTS, ANSWERS };
 
 struct given {
@@ -38,6 +52,11 @@ struct given {
     const struct pc_way *way; // dials, power and effective_f are set
     bool flash_alone;
 };
+
+static double lacking_ratio(double sharp_m, double wanted_m)
+{
+    return fmax(0.0, 1.0 - sharp_m / wanted_m);
+}
 
 static double noise_of_mid_grey(const struct given *g, double full_well_e, double read_noise_e,
                                 double ambient_ev)
@@ -61,15 +80,22 @@ static bool answer(const void *given, const double x[], double y[])
     y[AMBIENT] = pc_expose_ambient_ev(x[LUX], way->effective_f, open_s, way->iso.value);
     double flash = way->flash ? exp2(way->power.flash_ev) : 0.0;
     double steady_share = exp2(y[AMBIENT]) / (exp2(y[AMBIENT]) + flash);
-    y[PC_COST_DEPTH] = ask->depth_m > 0 ? fmax(0.0, 1.0 - x[SHARP] / ask->depth_m) : 0.0;
-    y[PC_COST_SPOT] = 2.44 * PC_DEPTH_WAVELENGTH_M * way->effective_f / ask->coc_m;
+    y[PC_COST_DEPTH] = ask->depth_m > 0 ? lacking_ratio(way->sharp_m, ask->depth_m) : 0.0;
+    y[PC_COST_SPOT] = 2.44 * PC_DEPTH_WAVELENGTH_M / x[COC] *
+                      pc_expose_effective_f(x[STOP] * way->f.value, x[MAGNIFICATION], x[PUPIL]);
     y[PC_COST_MOTION] = fabs(pc_blur_moving_m(x[SPEED], x[MAGNIFICATION], sees_s)) * px_per_m;
     y[PC_COST_HAND] =
         ask->hand ? x[HAND] * pc_blur_hand_m(ask->focal_m, x[MAGNIFICATION], sees_s) * px_per_m : 0.0;
     y[PC_COST_RIPPLE] =
         ask->ripple_hz > 0 ? x[MODULATION] * steady_share * pc_mains_left_ratio(x[HZ], x[MARKED]) : 0.0;
     y[PC_COST_NOISE] = noise_of_mid_grey(g, x[FULL_WELL], x[READ_NOISE], y[AMBIENT]);
-    return x[LUX] >= 0 && x[FULL_WELL] > 0 && x[MAGNIFICATION] > 0;
+    return x[LUX] >= 0 && x[FULL_WELL] > 0 && x[MAGNIFICATION] > 0 && x[COC] > 0 && x[PUPIL] > 0;
+}
+
+static bool lacking(const void *given, const double x[], double y[])
+{
+    y[0] = lacking_ratio(x[0], *(const double *)given);
+    return true;
 }
 
 static void grade(struct pc_way *way)
@@ -86,20 +112,38 @@ static bool weigh(const struct pc_expose_ask *ask, bool with_tolerance, struct p
     const struct pc_sensor *sensor = &ask->sensor;
     struct given given = {ask, way, uses_flash_alone(way)};
     double marked_s = way->shutter.marked;
-    double x[GIVEN] = {ask->ambient_lx,     marked_s,
-                       ask->speed_m_s,      ask->magnification_ratio,
-                       ask->modulation_pct, ask->ripple_hz,
-                       sensor->full_well_e, sensor->read_noise_e,
-                       way->sharp_m,        1.0};
-    double x_tolerance[GIVEN] = {ask->ambient_lx_tolerance,     fabs(way->shutter.value - marked_s),
-                                 ask->speed_m_s_tolerance,      ask->magnification_ratio_tolerance,
-                                 ask->modulation_pct_tolerance, PC_MAINS_TOLERANCE_RATIO * ask->ripple_hz,
-                                 sensor->full_well_e_tolerance, sensor->read_noise_e_tolerance,
-                                 way->sharp_m_tolerance,        PC_BLUR_HAND_TOLERANCE_RATIO};
+    double x[GIVEN] = {ask->ambient_lx,
+                       marked_s,
+                       ask->speed_m_s,
+                       ask->magnification_ratio,
+                       ask->modulation_pct,
+                       ask->ripple_hz,
+                       sensor->full_well_e,
+                       sensor->read_noise_e,
+                       1.0,
+                       1.0,
+                       ask->coc_m,
+                       isnan(ask->pupil_ratio) ? UNKNOWN_PUPIL_RATIO : ask->pupil_ratio};
+    double x_tolerance[GIVEN] = {ask->ambient_lx_tolerance,
+                                 fabs(way->shutter.value - marked_s),
+                                 ask->speed_m_s_tolerance,
+                                 ask->magnification_ratio_tolerance,
+                                 ask->modulation_pct_tolerance,
+                                 PC_MAINS_TOLERANCE_RATIO * ask->ripple_hz,
+                                 sensor->full_well_e_tolerance,
+                                 sensor->read_noise_e_tolerance,
+                                 PC_BLUR_HAND_TOLERANCE_RATIO,
+                                 PC_DEPTH_F_NUMBER_TOLERANCE_RATIO,
+                                 PC_DEPTH_COC_TOLERANCE_RATIO * ask->coc_m,
+                                 isnan(ask->pupil_ratio) ? UNKNOWN_PUPIL_TOLERANCE : 0.0};
     double y[ANSWERS], tolerance[ANSWERS] = {0};
     if (with_tolerance ? !pc_tolerance(answer, &given, GIVEN, x, x_tolerance, ANSWERS, y, tolerance)
                        : !answer(&given, x, y))
         return false;
+    // From all of it sharp to less is an edge: what lies beyond counts as nothing.
+    if (with_tolerance && ask->depth_m > 0)
+        pc_tolerance_drawn(lacking, &ask->depth_m, 1, &way->sharp_m, &way->sharp_m_tolerance, 1,
+                           &y[PC_COST_DEPTH], &tolerance[PC_COST_DEPTH]);
     memcpy(way->cost, y, sizeof way->cost);
     memcpy(way->cost_tolerance, tolerance, sizeof way->cost_tolerance);
     way->ambient_ev = y[AMBIENT];
@@ -215,7 +259,7 @@ static void try_all(const struct pc_expose_ask *ask, struct tried *tried)
             continue;
         for (int j = 0; j < shutter.count; j++)
             for (int k = 0; k < iso.count; k++)
-                for (int flash = 0; flash < 2; flash++) {
+                for (int flash = isnan(ask->ambient_under_ev) ? 0 : 1; flash < 2; flash++) {
                     struct pc_way dials;
                     if (set_dials(ask, f.marks[i], shutter.marks[j], iso.marks[k], flash == 1, &dials))
                         try_one(ask, &dials, sharp_m, sharp_m_tolerance, tried);
@@ -291,9 +335,15 @@ enum pc_status pc_ways_find(const struct pc_expose_ask *ask, struct pc_ways *way
     for (int i = 0; i < tried.count; i++)
         take(ways, &tried.way[i]);
     free(tried.way);
+    if (ways->count == 0 && !isnan(ask->ambient_under_ev))
+        return pc_fail(
+            err, PC_NOT_FOUND, NULL,
+            "No setting of these dials puts %.6g lx %.3g stops under this flash; bring it nearer, or "
+            "let less of the steady light in.",
+            ask->ambient_lx, ask->ambient_under_ev);
     if (ways->count == 0)
         return pc_fail(err, PC_NOT_FOUND, NULL,
-                       "No setting of these dials exposes %.3g lx right; give them more room, or more light.",
+                       "No setting of these dials exposes %.6g lx right; give them more room, or more light.",
                        ask->ambient_lx);
     qsort(ways->way, (size_t)ways->count, sizeof ways->way[0], best_first);
     for (int i = 0; i < ways->count; i++)

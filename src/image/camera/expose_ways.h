@@ -43,12 +43,13 @@ struct pc_expose_ask {
     double coc_m;
     double depth_m;                        // that has to be sharp; 0: does not matter
     double speed_m_s, speed_m_s_tolerance; // across the picture; 0: nothing moves
+    const char *moving;                    // "the pour is"; NULL: "what moves is"
     bool hand;
     double ripple_hz;                                // 0: no lamp pulses
     double modulation_pct, modulation_pct_tolerance; // of all the steady light
     bool has_flash;
     struct pc_flash_head flash;
-    double ambient_under_ev; // with flash: steady light at least so far under; NAN: does not matter
+    double ambient_under_ev; // steady light at least so far under a flash; NAN: does not matter
     double frames_hz;        // of a clip; 0: a still
 };
 
@@ -88,8 +89,11 @@ bool pc_way_judge(const struct pc_expose_ask *ask, const struct pc_mark *f, cons
 enum pc_status pc_ways_find(const struct pc_expose_ask *ask, struct pc_ways *ways,
                             struct pc_err *err) PC_MUST_CHECK;
 
-// What speaks for ways->way[i] and what it costs, against the others, as one sentence.
-void pc_way_reason(const struct pc_expose_ask *ask, const struct pc_ways *ways, int i, char out[512]);
+// What speaks for ways->way[i] and what it costs, against the others: "all of the 15 mm wanted are sharp. The
+// price: diffraction softens the finest detail".
+enum { PC_WAY_REASON_BYTES = 1024 };
+void pc_way_reason(const struct pc_expose_ask *ask, const struct pc_ways *ways, int i,
+                   char out[PC_WAY_REASON_BYTES]);
 // One cost in words: "the pour is smeared over 3 pixels".
 void pc_way_cost_text(const struct pc_expose_ask *ask, const struct pc_way *way, enum pc_cost cost,
                       char out[128]);

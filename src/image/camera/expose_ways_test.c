@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "image/camera/expose_ways.h"
 
+#include "image/camera/depth_priv.h"
 #include "image/camera/expose_blur.h"
 #include "image/camera/mains.h"
 #include "tests/monte_carlo.h"
@@ -192,6 +193,79 @@ static void tolerances_hold(void **state)
     assert_true(way.effective_f > 8);
 }
 
+// Depth and spot again, straight from the lens and the circle of confusion.
+static bool sharp_again(const void *given, const double x[], double y[])
+{
+    const struct pc_expose_ask *ask = given;
+    double stop = x[0] * f_mark(11)->value, coc_m = x[1], m = x[2], pupil_ratio = x[3];
+    double lens[PC_DEPTH_X_COUNT] = {[PC_DEPTH_X_FOCAL] = ask->focal_m,
+                                     [PC_DEPTH_X_F_NUMBER] = stop,
+                                     [PC_DEPTH_X_COC] = coc_m,
+                                     [PC_DEPTH_X_MAGNIFICATION] = m,
+                                     [PC_DEPTH_X_PUPIL] = pupil_ratio};
+    double sharp[PC_DEPTH_Y_COUNT];
+    if (!pc_depth_answer(NULL, lens, sharp))
+        return false;
+    y[0] = 2.44 * 550e-9 * stop * (1 + m / pupil_ratio) / coc_m;
+    y[1] = fmax(0, 1 - sharp[PC_DEPTH_Y_SHARP_TOTAL] / ask->depth_m);
+    y[2] = sharp[PC_DEPTH_Y_SHARP_TOTAL];
+    return true;
+}
+
+// From a depth of which most is lacking to one that is just there, where the share lacking turns into none.
+static void depth_and_spot_hold(void **state)
+{
+    (void)state;
+    static const double wanted_m[] = {0.06, 0.03, 0.0235, 0.0215};
+    for (size_t i = 0; i < PC_COUNT(wanted_m); i++) {
+        struct pc_expose_ask ask = usual();
+        ask.depth_m = wanted_m[i];
+        struct pc_way way;
+        assert_true(pc_way_judge(&ask, f_mark(11), shutter_mark(1.0 / 200), iso_mark(1600), false, &way));
+        double x[] = {1, ask.coc_m, ask.magnification_ratio, 1};
+        double tolerance[] = {0.05, 0.12 * ask.coc_m, ask.magnification_ratio_tolerance, 0.3};
+        double stated[] = {way.cost_tolerance[PC_COST_SPOT], way.cost_tolerance[PC_COST_DEPTH],
+                           way.sharp_m_tolerance};
+        mc_judge("depth and spot", sharp_again, &ask, 4, x, tolerance, 3, stated);
+    }
+}
+
+// Flash again, at the power that was set: stops under the exposure wanted, the head's number and a tape.
+struct flash_given {
+    struct pc_flash_head head;
+    double power_ratio;
+};
+
+static bool flash_again(const void *given, const double x[], double y[])
+{
+    const struct flash_given *g = given;
+    struct pc_flash_head head = g->head;
+    head.full_f = x[0];
+    head.distance_m = x[1];
+    y[0] = pc_flash_ev(&head, g->power_ratio, 11.0, 100);
+    return x[0] > 0 && x[1] > 0;
+}
+
+static void flash_holds(void **state)
+{
+    (void)state;
+    static const double off_m[] = {0.02, 0.1, 0.3}; // a tape, a guess, a glance
+    for (size_t i = 0; i < PC_COUNT(off_m); i++) {
+        struct flash_given given = {{.full_f = 16,
+                                     .full_f_tolerance = 0.96,
+                                     .distance_m = 1.45,
+                                     .distance_m_tolerance = off_m[i],
+                                     .least_power_ratio = 1.0 / 64,
+                                     .step_ev = 1.0 / 3},
+                                    1.0};
+        struct pc_flash_setting setting;
+        pc_flash_setting_find(&given.head, 0, 11, 100, &setting);
+        given.power_ratio = setting.power_ratio;
+        double x[] = {16, 1.45}, tolerance[] = {0.96, off_m[i]};
+        mc_judge("flash", flash_again, &given, 2, x, tolerance, 1, &setting.flash_ev_tolerance);
+    }
+}
+
 // ---- the ways against brute force ----
 
 struct all {
@@ -334,7 +408,7 @@ static void reasons_say_what_differs(void **state)
     ask.sensor.full_well_e = 6000;
     assert_int_equal(pc_ways_find(&ask, &ways, NULL), PC_OK);
     for (int i = 0; i < ways.count; i++) {
-        char reason[512], other[512];
+        char reason[PC_WAY_REASON_BYTES], other[PC_WAY_REASON_BYTES];
         pc_way_reason(&ask, &ways, i, reason);
         assert_true(strlen(reason) > 10);
         for (int k = 0; k < i; k++) {
@@ -364,6 +438,8 @@ int main(void)
         cmocka_unit_test(costs_are_their_closed_forms),
         cmocka_unit_test(steady_light_under_a_flash),
         cmocka_unit_test(tolerances_hold),
+        cmocka_unit_test(depth_and_spot_hold),
+        cmocka_unit_test(flash_holds),
         cmocka_unit_test(ways_are_what_nothing_beats),
         cmocka_unit_test(reasons_say_what_differs),
         cmocka_unit_test(no_light_no_way),

@@ -2,63 +2,66 @@
 // Why a setting is offered, in words.
 #include "image/camera/expose_ways.h"
 
-static void depth_text(const struct pc_expose_ask *ask, const struct pc_way *way, char out[128])
+static void depth_text(const struct pc_expose_ask *ask, const struct pc_way *way, bool praise, char out[128])
 {
     if (way->cost[PC_COST_DEPTH] > 0)
-        snprintf(out, 128, "only %.*f of the %.3g mm wanted are sharp", way->sharp_m < 0.01 ? 1 : 0,
-                 1e3 * way->sharp_m, 1e3 * ask->depth_m);
+        snprintf(out, 128, "%s%.*f of the %.3g mm wanted are sharp", praise ? "" : "only ",
+                 way->sharp_m < 0.01 ? 1 : 0, 1e3 * way->sharp_m, 1e3 * ask->depth_m);
     else
         snprintf(out, 128, "all of the %.3g mm wanted are sharp", 1e3 * ask->depth_m);
 }
 
-static void spot_text(const struct pc_expose_ask *ask, const struct pc_way *way, char out[128])
+static void spot_text(const struct pc_expose_ask *ask, const struct pc_way *way, bool praise, char out[128])
 {
-    (void)ask;
+    (void)ask, (void)praise;
     static const char *const words[] = {"diffraction does not show", "diffraction softens the finest detail",
                                         "diffraction blurs the picture",
                                         "diffraction blurs the picture badly"};
     snprintf(out, 128, "%s", words[way->grade[PC_COST_SPOT]]);
 }
 
-static void pixels_text(double pixels, const char *what, char out[128])
+static void pixels_text(double pixels, bool praise, const char *what, char out[128])
 {
     if (pixels < 1)
         snprintf(out, 128, "%s less than a pixel", what);
     else
-        snprintf(out, 128, "%s %.0f pixel%s", what, pixels, pixels < 1.5 ? "" : "s");
+        snprintf(out, 128, "%s %s%.0f pixel%s", what, praise ? "no more than " : "", pixels,
+                 pixels < 1.5 ? "" : "s");
 }
 
-static void motion_text(const struct pc_expose_ask *ask, const struct pc_way *way, char out[128])
+static void motion_text(const struct pc_expose_ask *ask, const struct pc_way *way, bool praise, char out[128])
 {
-    (void)ask;
-    pixels_text(way->cost[PC_COST_MOTION], "what moves is smeared over", out);
+    char what[64];
+    snprintf(what, sizeof what, "%s smeared over", ask->moving != NULL ? ask->moving : "what moves is");
+    pixels_text(way->cost[PC_COST_MOTION], praise, what, out);
 }
 
-static void hand_text(const struct pc_expose_ask *ask, const struct pc_way *way, char out[128])
+static void hand_text(const struct pc_expose_ask *ask, const struct pc_way *way, bool praise, char out[128])
 {
     (void)ask;
-    pixels_text(way->cost[PC_COST_HAND], "your hands smear all of it over", out);
+    pixels_text(way->cost[PC_COST_HAND], praise, "holding the camera smears all of it over", out);
 }
 
-static void ripple_text(const struct pc_expose_ask *ask, const struct pc_way *way, char out[128])
+static void ripple_text(const struct pc_expose_ask *ask, const struct pc_way *way, bool praise, char out[128])
 {
-    (void)ask;
+    (void)ask, (void)praise;
     double pct = way->cost[PC_COST_RIPPLE];
     if (pct < 0.5)
         snprintf(out, 128, "no mains ripple is left");
     else
-        snprintf(out, 128, "%.*f %% mains ripple is left", pct < 1.95 ? 1 : 0, pct);
+        snprintf(out, 128, "%.*f %% of mains ripple is left", pct < 1.95 ? 1 : 0, pct);
 }
 
-static void noise_text(const struct pc_expose_ask *ask, const struct pc_way *way, char out[128])
+static void noise_text(const struct pc_expose_ask *ask, const struct pc_way *way, bool praise, char out[128])
 {
-    (void)ask;
-    static const char *const words[] = {"clean", "grain shows when looked for", "noisy", "very noisy"};
+    (void)ask, (void)praise;
+    static const char *const words[] = {"it is clean", "grain shows when looked for", "it is noisy",
+                                        "it is very noisy"};
     snprintf(out, 128, "%s (mid grey %.*f times its noise)", words[way->grade[PC_COST_NOISE]],
              way->cost[PC_COST_NOISE] > 0.1 ? 1 : 0, 1.0 / way->cost[PC_COST_NOISE]);
 }
 
-static void (*const texts[PC_COSTS])(const struct pc_expose_ask *, const struct pc_way *, char[128]) = {
+static void (*const texts[PC_COSTS])(const struct pc_expose_ask *, const struct pc_way *, bool, char[128]) = {
     [PC_COST_DEPTH] = depth_text, [PC_COST_SPOT] = spot_text,     [PC_COST_MOTION] = motion_text,
     [PC_COST_HAND] = hand_text,   [PC_COST_RIPPLE] = ripple_text, [PC_COST_NOISE] = noise_text,
 };
@@ -66,7 +69,7 @@ static void (*const texts[PC_COSTS])(const struct pc_expose_ask *, const struct 
 void pc_way_cost_text(const struct pc_expose_ask *ask, const struct pc_way *way, enum pc_cost cost,
                       char out[128])
 {
-    texts[cost](ask, way, out);
+    texts[cost](ask, way, false, out);
 }
 
 static bool asked_for(const struct pc_expose_ask *ask, enum pc_cost cost)
@@ -78,17 +81,13 @@ static bool asked_for(const struct pc_expose_ask *ask, enum pc_cost cost)
                                     : true;
 }
 
-static void add(char out[512], const char *before, const char *text)
+// The costs at which the other ways are worse, or at which they are better, as "a, b, and c". Gives back how
+// many there are.
+static int list_against_others(const struct pc_expose_ask *ask, const struct pc_ways *ways, int i,
+                               bool speaks_for, char out[400])
 {
-    size_t used = strlen(out);
-    snprintf(out + used, 512 - used, "%s%s", used > 0 ? before : "", text);
-}
-
-// The costs at which the other ways are worse, or at which they are better.
-static void add_against_others(const struct pc_expose_ask *ask, const struct pc_ways *ways, int i,
-                               bool speaks_for, char out[512])
-{
-    bool first = true;
+    char text[PC_COSTS][128];
+    int count = 0;
     for (int c = 0; c < PC_COSTS; c++) {
         enum pc_grade least = PC_GRADE_RUINS, most = PC_GRADE_FINE;
         for (int k = 0; k < ways->count; k++) {
@@ -98,20 +97,27 @@ static void add_against_others(const struct pc_expose_ask *ask, const struct pc_
         enum pc_grade own = ways->way[i].grade[c];
         bool best = own == least && own<most, worse = own> least;
         bool always = own > PC_GRADE_FINE && least == most; // all of them pay it
-        if (!asked_for(ask, (enum pc_cost)c) || (speaks_for ? !best : !worse && !always))
-            continue;
-        char text[128];
-        pc_way_cost_text(ask, &ways->way[i], (enum pc_cost)c, text);
-        add(out, first && !speaks_for ? "; but " : ", ", text);
-        first = false;
+        if (asked_for(ask, (enum pc_cost)c) && (speaks_for ? best : worse || always))
+            texts[c](ask, &ways->way[i], speaks_for, text[count++]);
     }
+    out[0] = '\0';
+    for (int n = 0; n < count; n++) {
+        size_t used = strlen(out);
+        snprintf(out + used, 400 - used, "%s%s", n == 0 ? "" : n == count - 1 ? ", and " : ", ", text[n]);
+    }
+    return count;
 }
 
-void pc_way_reason(const struct pc_expose_ask *ask, const struct pc_ways *ways, int i, char out[512])
+void pc_way_reason(const struct pc_expose_ask *ask, const struct pc_ways *ways, int i,
+                   char out[PC_WAY_REASON_BYTES])
 {
-    out[0] = '\0';
-    add_against_others(ask, ways, i, true, out);
-    if (out[0] == '\0')
-        snprintf(out, 512, "%s", ways->count > 1 ? "between the others" : "nothing is better");
-    add_against_others(ask, ways, i, false, out);
+    char gains[400], costs[400];
+    int gained = list_against_others(ask, ways, i, true, gains);
+    int paid = list_against_others(ask, ways, i, false, costs);
+    if (gained == 0)
+        snprintf(gains, sizeof gains, "%s",
+                 ways->count > 1 ? "a middle way"
+                 : paid > 0      ? "nothing does better"
+                                 : "all as it should be");
+    snprintf(out, PC_WAY_REASON_BYTES, "%s%s%s", gains, paid > 0 ? ". The price: " : "", costs);
 }

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // Frames of a rolling shutter under a pulsing lamp, made photosite by photosite, and what is found in them.
-// An argument says how many frames of each kind (8 unless said).
+// Arguments say how many frames of each kind (8 unless said), and how far their seeds lie from the suite's.
 #include "image/camera/mains_bands.h"
 
 #include "base/units.h"
@@ -10,6 +10,7 @@
 enum { WIDTH = 600, HEIGHT = 480 }; // photosites; the picture has half as many each way
 
 static int frames_of_each = 8;
+static uint64_t seeds_on = 0;
 
 struct shot {
     uint64_t seed;
@@ -161,7 +162,7 @@ static void bands_on_a_card_are_found(void **state)
 {
     struct tally tally = {0};
     for (int i = 0; i < frames_of_each; i++) {
-        struct shot shot = draw(1000 + i, 0.015);
+        struct shot shot = draw(seeds_on + 1000 + (uint64_t)i, 0.015);
         struct pc_bands bands = find(*state, &shot, NULL);
         count(&tally, &bands, &shot, 0.015);
         if (bands.verdict != PC_BANDS_FOUND)
@@ -181,7 +182,7 @@ static void shallow_ones_are_passed_over(void **state)
 {
     struct tally tally = {0};
     for (int i = 0; i < frames_of_each; i++) {
-        struct shot shot = draw(2000 + i, 0.003);
+        struct shot shot = draw(seeds_on + 2000 + (uint64_t)i, 0.003);
         struct pc_bands bands = find(*state, &shot, NULL);
         count(&tally, &bands, &shot, 0.003);
     }
@@ -194,7 +195,7 @@ static void cloth_is_not_taken_for_bands(void **state)
 {
     struct tally tally = {0};
     for (int i = 0; i < frames_of_each; i++) {
-        struct shot shot = draw(3000 + i, 0);
+        struct shot shot = draw(seeds_on + 3000 + (uint64_t)i, 0);
         shot.cloth = true;
         struct pc_bands bands = find(*state, &shot, NULL);
         count(&tally, &bands, &shot, 0);
@@ -230,7 +231,7 @@ static void bands_on_cloth_are_found_in_two_frames(void **state)
     for (int i = 0; i < frames_of_each; i++)
         for (int which = 0; which < 2; which++) {
             double depth = which == 0 ? 0.015 : 0.003;
-            struct shot shot = draw(4000 + 2 * i, depth);
+            struct shot shot = draw(seeds_on + 4000 + 2 * (uint64_t)i, depth);
             shot.cloth = true;
             struct pc_bands bands = find_pair(*state, &shot, 2 / shot.hz);
             count(which == 0 ? &deep : &shallow, &bands, &shot, depth);
@@ -248,7 +249,7 @@ static void the_lamp_behind_bands(void **state)
 {
     int found = 0, hz_held = 0, one_held = 0, two_held = 0;
     for (int i = 0; i < frames_of_each; i++) {
-        struct shot shot = draw(5000 + 2 * i, 0.06);
+        struct shot shot = draw(seeds_on + 5000 + 2 * (uint64_t)i, 0.06);
         double shutters[2] = {shot.shutter_s, shot.shutter_s};
         struct pc_bands_lamp lamp;
         struct pc_bands bands = find(*state, &shot, NULL);
@@ -268,6 +269,29 @@ static void the_lamp_behind_bands(void **state)
                   hz_held, frames_of_each, one_held, frames_of_each, two_held, found);
     assert_true(hz_held >= nearly_all() && one_held >= nearly_all());
     assert_true(found >= frames_of_each * 3 / 4 && two_held >= found * nearly_all() / frames_of_each);
+}
+
+// bands over readout
+static bool hz_again(const void *given, const double x[], double y[])
+{
+    (void)given;
+    y[0] = x[0] / x[1];
+    return x[1] > 0;
+}
+
+static void the_frequency_is_good_to_what_it_says(void **state)
+{
+    (void)state;
+    struct pc_bands bands = {
+        .bands = 5.3, .bands_tolerance = 0.08, .depth_pct = NAN, .depth_pct_tolerance = NAN};
+    static const double within_s[] = {0.001, 0.005, 0.015}; // measured, told, a class of cameras
+    const double shutter_s[2] = {1.0 / 200, 1.0 / 200};
+    for (size_t i = 0; i < PC_COUNT(within_s); i++) {
+        struct pc_bands_lamp lamp;
+        pc_bands_lamp_find(&bands, 0.053, within_s[i], NAN, shutter_s, 1, &lamp);
+        double x[] = {bands.bands, 0.053}, tolerance[] = {bands.bands_tolerance, within_s[i]};
+        mc_judge("frequency", hz_again, NULL, 2, x, tolerance, 1, &lamp.hz_tolerance);
+    }
 }
 
 static void fewer_than_bands_are_not_bands(void **state)
@@ -310,6 +334,8 @@ int main(int argc, char **argv)
 {
     if (argc > 1)
         frames_of_each = (int)strtol(argv[1], NULL, 10);
+    if (argc > 2)
+        seeds_on = strtoull(argv[2], NULL, 10);
     struct pc_ctx ctx;
     pc_ctx_init(&ctx, 1, 0);
     const struct CMUnitTest tests[] = {
@@ -318,6 +344,7 @@ int main(int argc, char **argv)
         cmocka_unit_test_prestate(cloth_is_not_taken_for_bands, &ctx),
         cmocka_unit_test_prestate(bands_on_cloth_are_found_in_two_frames, &ctx),
         cmocka_unit_test_prestate(the_lamp_behind_bands, &ctx),
+        cmocka_unit_test(the_frequency_is_good_to_what_it_says),
         cmocka_unit_test_prestate(fewer_than_bands_are_not_bands, &ctx),
         cmocka_unit_test_prestate(what_cannot_be_read_says_so, &ctx),
     };

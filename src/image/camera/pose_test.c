@@ -19,14 +19,25 @@
 
 enum { FRAMES = 60, BARE_FRAMES = 50 };
 
-static int frames_wanted(int otherwise)
+// PC_SEEDS: how many frames; PC_SEEDS_ON: how far their seeds lie from the suite's.
+static int from_environment(const char *name, int otherwise)
 {
-    const char *text = getenv("PC_SEEDS");
+    const char *text = getenv(name);
     int wanted = text != NULL ? (int)strtol(text, NULL, 10) : 0;
     return wanted > 0 ? wanted : otherwise;
 }
 
-static struct pc_pose_lens lens_of(const struct sim_sheet *s, bool known)
+static int frames_wanted(int otherwise)
+{
+    return from_environment("PC_SEEDS", otherwise);
+}
+
+static uint64_t seed_of(int n)
+{
+    return (uint64_t)n + (uint64_t)from_environment("PC_SEEDS_ON", 0);
+}
+
+static struct pc_pose_lens lens_of(const struct pc_sheet_scene *s, bool known)
 {
     return (struct pc_pose_lens){.width_px = s->width_px,
                                  .height_px = s->height_px,
@@ -47,7 +58,7 @@ static void note_tolerance(struct tally *t, int which, double off, double tolera
     t->off_per_tolerance[which][t->found % 512] = fabs(off) / tolerance;
 }
 
-static double away_px(const struct pc_sheet *sheet, const struct sim_sheet *s)
+static double away_px(const struct pc_sheet *sheet, const struct pc_sheet_scene *s)
 {
     double far = 0.0;
     for (int i = 0; i < 4; i++) {
@@ -60,7 +71,8 @@ static double away_px(const struct pc_sheet *sheet, const struct sim_sheet *s)
     return far;
 }
 
-static void judge_free(const struct pc_sheet *sheets, int count, const struct sim_sheet *s, struct tally *t)
+static void judge_free(const struct pc_sheet *sheets, int count, const struct pc_sheet_scene *s,
+                       struct tally *t)
 {
     double tilt_deg = pc_deg_from_rad(s->tilt_rad);
     struct pc_pose_lens lens = lens_of(s, false);
@@ -77,7 +89,7 @@ static void judge_free(const struct pc_sheet *sheets, int count, const struct si
     }
 }
 
-static void judge(const struct pc_sheet *sheets, int count, const struct sim_sheet *s, struct tally *t)
+static void judge(const struct pc_sheet *sheets, int count, const struct pc_sheet_scene *s, struct tally *t)
 {
     struct pc_pose_lens lens = lens_of(s, true);
     struct pc_pose pose;
@@ -126,12 +138,12 @@ static void the_camera_is_placed_from_a_sheet(void **state)
     static struct tally tally;
     double seconds = 0.0;
     for (int i = 0, n = frames_wanted(FRAMES); i < n; i++) {
-        struct sim_sheet s;
+        struct pc_sheet_scene s;
         struct pc_picture picture;
         struct pc_sheet sheets[PC_SHEETS_MAX];
         int count;
-        sim_sheet_init(&s, (uint64_t)i + 1, i % 2, 0.0, 60.0, true);
-        assert_int_equal(sim_sheet_draw(&ctx, &s, &picture, NULL), PC_OK);
+        pc_sheet_scene_init(&s, seed_of(i + 1), i % 2, 0.0, 60.0, true);
+        assert_int_equal(pc_sheet_scene_draw(&ctx, &s, &picture, NULL), PC_OK);
         clock_t start = clock();
         assert_int_equal(pc_find_sheets(&ctx, &picture, sheets, &count, NULL), PC_OK);
         seconds += (double)(clock() - start) / CLOCKS_PER_SEC;
@@ -158,13 +170,13 @@ static void no_sheet_is_found_where_there_is_none(void **state)
     pc_ctx_init(&ctx, 1, 0);
     int wrong = 0, wrong_free = 0, n = frames_wanted(BARE_FRAMES), rectangles = 0;
     for (int i = 0; i < n; i++) {
-        struct sim_sheet s;
+        struct pc_sheet_scene s;
         struct pc_picture picture;
         struct pc_sheet sheets[PC_SHEETS_MAX];
         struct pc_pose pose;
         int count;
-        sim_sheet_init(&s, (uint64_t)i + 7001, i % 2, 0.0, 60.0, false);
-        assert_int_equal(sim_sheet_draw(&ctx, &s, &picture, NULL), PC_OK);
+        pc_sheet_scene_init(&s, seed_of(i + 7001), i % 2, 0.0, 60.0, false);
+        assert_int_equal(pc_sheet_scene_draw(&ctx, &s, &picture, NULL), PC_OK);
         assert_int_equal(pc_find_sheets(&ctx, &picture, sheets, &count, NULL), PC_OK);
         struct pc_pose_lens known = lens_of(&s, true), free_lens = lens_of(&s, false);
         rectangles += count;
@@ -348,12 +360,12 @@ static void four_given_places_do_as_well(void **state)
     struct pc_ctx ctx;
     pc_ctx_init(&ctx, 1, 0);
     for (int i = 0; i < 6; i++) {
-        struct sim_sheet s;
+        struct pc_sheet_scene s;
         struct pc_picture picture;
         struct pc_sheet sheet;
         struct pc_pose pose;
-        sim_sheet_init(&s, (uint64_t)i + 301, 1, 5.0, 50.0, true);
-        assert_int_equal(sim_sheet_draw(&ctx, &s, &picture, NULL), PC_OK);
+        pc_sheet_scene_init(&s, (uint64_t)i + 301, 1, 5.0, 50.0, true);
+        assert_int_equal(pc_sheet_scene_draw(&ctx, &s, &picture, NULL), PC_OK);
         static const int order[4] = {2, 0, 3, 1};
         double corner[4][2];
         for (int k = 0; k < 4; k++)

@@ -13,7 +13,7 @@ struct thing {
 };
 
 struct drawing {
-    const struct sim_sheet *s;
+    const struct pc_sheet_scene *s;
     double e[3][3]; // table from camera: rows are the sheet's long way, its short way, down
     double blur_px; // of this picture
     double level;   // what a white surface under the middle of the light gives
@@ -51,7 +51,7 @@ static void cross(const double a[3], const double b[3], double c[3])
 }
 
 // The sheet's own axes in the camera's: turned on the table from the camera's left-right line.
-static void axes_of(const struct sim_sheet *s, double turn_rad, double e[3][3])
+static void axes_of(const struct pc_sheet_scene *s, double turn_rad, double e[3][3])
 {
     double down[3] = {-s->up[0], -s->up[1], -s->up[2]}, right[3], ahead[3], level = 0.0;
     for (int i = 0; i < 3; i++) {
@@ -68,13 +68,13 @@ static void axes_of(const struct sim_sheet *s, double turn_rad, double e[3][3])
     }
 }
 
-static double turn_of(const struct sim_sheet *s)
+static double turn_of(const struct pc_sheet_scene *s)
 {
     uint64_t state = s->seed * 77 + 5;
     return between(&state, -PI, PI);
 }
 
-static void project(const struct sim_sheet *s, const double e[3][3], double x, double y, double px[2])
+static void project(const struct pc_sheet_scene *s, const double e[3][3], double x, double y, double px[2])
 {
     double at[3];
     for (int i = 0; i < 3; i++)
@@ -83,7 +83,7 @@ static void project(const struct sim_sheet *s, const double e[3][3], double x, d
     px[1] = 0.5 * s->height_px + s->image_px * at[1] / at[2];
 }
 
-static bool place(struct sim_sheet *s, uint64_t *state)
+static bool place(struct pc_sheet_scene *s, uint64_t *state)
 {
     double px_per_mm = s->width_px / s->sensor_width_mm;
     double ray[3] = {
@@ -104,11 +104,11 @@ static bool place(struct sim_sheet *s, uint64_t *state)
     return true;
 }
 
-void sim_sheet_init(struct sim_sheet *sheet, uint64_t seed, int camera, double least_tilt_deg,
-                    double most_tilt_deg, bool there)
+void pc_sheet_scene_init(struct pc_sheet_scene *sheet, uint64_t seed, int camera, double least_tilt_deg,
+                         double most_tilt_deg, bool there)
 {
     uint64_t state = seed;
-    *sheet = (struct sim_sheet){.seed = seed, .bin = 2, .there = there};
+    *sheet = (struct pc_sheet_scene){.seed = seed, .bin = 2, .there = there};
     sheet->width_px = camera == 0 ? 8192 : 4032;
     sheet->height_px = camera == 0 ? 5464 : 3024;
     sheet->sensor_width_mm = camera == 0 ? 36.0 : 7.6;
@@ -117,7 +117,7 @@ void sim_sheet_init(struct sim_sheet *sheet, uint64_t seed, int camera, double l
     // 19 sheets in 20 are cut to within half a millimetre.
     sheet->long_mm = 297.0 + 0.5 / 1.96 * bell(&state);
     sheet->short_mm = 210.0 + 0.5 / 1.96 * bell(&state);
-    sheet->board = (enum sim_sheet_board)(random_bits(&state) % SIM_SHEET_BOARDS);
+    sheet->board = (enum pc_sheet_scene_board)(random_bits(&state) % PC_SHEET_SCENE_BOARDS);
     if (!there) { // a napkin, a card, a cutting board
         static const double aspects[] = {1.0, 1.25, 1.333, 1.5, 1.6, 1.778};
         sheet->short_mm = between(&state, 100.0, 220.0);
@@ -253,15 +253,15 @@ static double board_at(const struct drawing *d, double x, double y)
 {
     double c = cos(d->grain), s = sin(d->grain), u = c * x + s * y, v = c * y - s * x;
     switch (d->s->board) {
-    case SIM_SHEET_OAK: {
+    case PC_SHEET_SCENE_OAK: {
         double seam = fabs(remainder(v, 90.0));
         double wave = bumps(u / 160.0, v / 12.0) + 0.5 * bumps(u / 60.0, v / 2.5);
         return 0.06 * (1.0 + 0.28 * wave) * (seam < 1.0 ? 0.4 + 0.6 * seam : 1.0);
     }
-    case SIM_SHEET_LINEN:
+    case PC_SHEET_SCENE_LINEN:
         return 0.35 * (1.0 + 0.12 * bumps(u / 1.3, v / 9.0) + 0.12 * bumps(u / 9.0, v / 1.3) +
                        0.05 * bumps(u / 60.0, v / 60.0));
-    case SIM_SHEET_PLASTER:
+    case PC_SHEET_SCENE_PLASTER:
         return 0.78 * (1.0 + 0.02 * bumps(u / 40.0, v / 40.0) + 0.012 * bumps(u / 6.0, v / 6.0));
     default: // a checked cloth
         return (remainder(u, 2.0 * d->check_mm) > 0.0) == (remainder(v, 2.0 * d->check_mm) > 0.0) ? 0.5 : 0.2;
@@ -293,7 +293,7 @@ struct spot {
 
 static bool meet(const struct drawing *d, double px, double py, double *x, double *y)
 {
-    const struct sim_sheet *s = d->s;
+    const struct pc_sheet_scene *s = d->s;
     double ray[3] = {(px - 0.5 * s->width_px) / s->image_px, (py - 0.5 * s->height_px) / s->image_px, 1.0};
     double down = 0.0, depth = 0.0;
     for (int i = 0; i < 3; i++) {
@@ -338,7 +338,7 @@ static double sheet_cover(const struct drawing *d, const struct spot *at)
 
 static double reflectance_at(const struct drawing *d, const struct spot *at)
 {
-    const struct sim_sheet *s = d->s;
+    const struct pc_sheet_scene *s = d->s;
     double value = -1.0, paper = sheet_cover(d, at);
     if (paper < 1.0)
         value = board_at(d, at->x, at->y);
@@ -392,7 +392,7 @@ static void set_pixel(struct drawing *d, struct pc_picture *p, int x, int y, dou
     p->px[3 * at + 2] = (float)(clipped ? 1.0 : 0.8 * value);
 }
 
-static bool near_outline(const struct sim_sheet *s, double x, double y)
+static bool near_outline(const struct pc_sheet_scene *s, double x, double y)
 {
     const double NEAR_px = 28.0 * s->bin;
     for (int i = 0; i < 4; i++) {
@@ -406,7 +406,7 @@ static bool near_outline(const struct sim_sheet *s, double x, double y)
     return false;
 }
 
-static void set_up(struct drawing *d, const struct sim_sheet *sheet)
+static void set_up(struct drawing *d, const struct pc_sheet_scene *sheet)
 {
     uint64_t state = sheet->seed * 31 + 7;
     *d = (struct drawing){.s = sheet, .noise = sheet->seed * 13 + 1};
@@ -430,8 +430,8 @@ static void set_up(struct drawing *d, const struct sim_sheet *sheet)
     lay_about(d, &state);
 }
 
-enum pc_status sim_sheet_draw(struct pc_ctx *ctx, const struct sim_sheet *sheet, struct pc_picture *picture,
-                              struct pc_err *err)
+enum pc_status pc_sheet_scene_draw(struct pc_ctx *ctx, const struct pc_sheet_scene *sheet,
+                                   struct pc_picture *picture, struct pc_err *err)
 {
     struct drawing d;
     set_up(&d, sheet);

@@ -8,16 +8,16 @@
 
 #include "image/picture/picture.h"
 
-enum sim_sheet_board {
-    SIM_SHEET_OAK,
-    SIM_SHEET_LINEN,
-    SIM_SHEET_PLASTER,
-    SIM_SHEET_CHECKED,
-    SIM_SHEET_BOARDS
+enum pc_sheet_scene_board {
+    PC_SHEET_SCENE_OAK,
+    PC_SHEET_SCENE_LINEN,
+    PC_SHEET_SCENE_PLASTER,
+    PC_SHEET_SCENE_CHECKED,
+    PC_SHEET_SCENE_BOARDS
 };
 
 // Full-resolution pixels, millimetres, radians; camera axes as in image/camera/pose.h (right, down, forward).
-struct sim_sheet {
+struct pc_sheet_scene {
     uint64_t seed;
     int width_px, height_px, bin;
     double focal_mm, sensor_width_mm;
@@ -27,16 +27,16 @@ struct sim_sheet {
     double image_px;            // entrance pupil to image
     double up[3], centre_mm[3]; // of the table; of the sheet
     double long_mm, short_mm;   // as cut
-    enum sim_sheet_board board;
+    enum pc_sheet_scene_board board;
     double covered_ratio, clipped; // of the sheet's face; 1 when a part of it is over-exposed
     double corner_px[4][2];
 };
 
 // Which camera: 0: 8192 x 5464 on 36 x 24 mm, 50 mm; 1: a phone, 4032 x 3024, 24 mm equivalent by diagonal.
-void sim_sheet_init(struct sim_sheet *sheet, uint64_t seed, int camera, double least_tilt_deg,
-                    double most_tilt_deg, bool there);
+void pc_sheet_scene_init(struct pc_sheet_scene *sheet, uint64_t seed, int camera, double least_tilt_deg,
+                         double most_tilt_deg, bool there);
 // The frame as a picture measured 2 x 2 binned. Away from the sheet's sides it is drawn in blocks of 4 x 4.
-enum pc_status sim_sheet_draw(struct pc_ctx *ctx, const struct sim_sheet *sheet, struct pc_picture *picture,
-                              struct pc_err *err) PC_MUST_CHECK;
+enum pc_status pc_sheet_scene_draw(struct pc_ctx *ctx, const struct pc_sheet_scene *sheet,
+                                   struct pc_picture *picture, struct pc_err *err) PC_MUST_CHECK;
 
 #endif

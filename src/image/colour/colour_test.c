@@ -40,7 +40,7 @@ static void colour_matching_functions_are_the_standard_ones(void **state)
     near(sum[1] / (sum[0] + sum[1] + sum[2]), 1.0 / 3.0, 5e-5);
     near(pc_locus_cmf[555 - PC_LOCUS_FIRST_NM][1], 1.0, 1e-12);
     near(peak, 1.0, 1e-4);
-    // K_m = 683 lm/W at 555 nm and the definition of the lumen make the integral of y-bar 106.857 nm (CIE
+    // K_M = 683 lm/W at 555 nm and the definition of the lumen make the integral of y-bar 106.857 nm (CIE
     // 18).
     near(sum[1], 106.857, 0.002);
 }

@@ -13,6 +13,7 @@ static const double LEAST_AGREED = 0.42, LEAST_AGREED_MIRROR = 0.2, LEAST_OUTER 
 
 struct edge {
     double ray[3], step;
+    double px_per_off; // pixels to a radian across an outline there, in nearnesses
     int way;
 };
 
@@ -93,6 +94,7 @@ static void look_out(const struct pc_picture *picture, double image_px, double x
                 double at = r + (off - 1.0) * STEP_px;
                 struct edge edge = {.step = here, .way = way};
                 ball_ray(picture, image_px, x + at * c, y + at * s, edge.ray);
+                edge.px_per_off = image_px / picture->bin / (edge.ray[2] * edge.ray[2]) / NEAR_px;
                 keep_edge(best, &kept, &edge);
             }
             before = here;
@@ -125,19 +127,19 @@ double ball_outside_px(const struct pc_picture *picture, double image_px, const 
 }
 
 // How many ways out (every so many of them) have an edge on the outline, counting nearness; *ways: how many.
-static double support(const struct pc_picture *picture, double image_px, const struct edges *edges,
-                      const struct pc_ball *ball, int every, int *ways)
+static double support(const struct edges *edges, const struct pc_ball *ball, int every, int *ways)
 {
-    double sum = 0.0;
+    double cosine = cos(ball->radius_rad), per_sine = 1.0 / sin(ball->radius_rad), sum = 0.0;
     *ways = 0;
     for (int way = 0; way < WAYS; way += every) {
-        double best = 0.0;
+        double nearest = 1.0;
         for (int i = edges->first[way]; i < edges->first[way + 1]; i++) {
-            double off = ball_outside_px(picture, image_px, ball, edges->edge[i].ray) / NEAR_px;
-            best = fmax(best, 1.0 - off * off);
+            const struct edge *edge = &edges->edge[i];
+            double off = (cosine - ball_dot(edge->ray, ball->centre)) * per_sine * edge->px_per_off;
+            nearest = off * off < nearest ? off * off : nearest;
         }
-        sum += best;
-        *ways += best > 0.0;
+        sum += 1.0 - nearest;
+        *ways += nearest < 1.0;
     }
     return sum;
 }
@@ -174,9 +176,8 @@ static bool same_outline(const struct pc_ball *a, const struct pc_ball *b)
 // The outlines that most ways out agree on (Fischler and Bolles, CACM 24:381, 1981), best first, each once;
 // larger: of two the larger one is the better.
 // Returns how many.
-static int agree(const struct pc_picture *picture, double image_px, const struct edges *edges,
-                 const double from[3], double least_rad, double most_rad, double least_agreed, bool larger,
-                 struct pc_ball list[OUTLINES_MAX])
+static int agree(const struct edges *edges, const double from[3], double least_rad, double most_rad,
+                 double least_agreed, bool larger, struct pc_ball list[OUTLINES_MAX])
 {
     uint64_t state = 1;
     double score[OUTLINES_MAX];
@@ -190,10 +191,10 @@ static int agree(const struct pc_picture *picture, double image_px, const struct
         if (!cone_through(e[0]->ray, e[1]->ray, e[2]->ray, &tried) || tried.radius_rad < least_rad ||
             tried.radius_rad > most_rad || ball_dot(tried.centre, from) < cos(0.85 * tried.radius_rad))
             continue;
-        support(picture, image_px, edges, &tried, QUICK, &ways);
+        support(edges, &tried, QUICK, &ways);
         if (ways < 0.6 * least_agreed * WAYS / QUICK)
             continue;
-        double here = support(picture, image_px, edges, &tried, 1, &ways) * (larger ? tried.radius_rad : 1.0);
+        double here = support(edges, &tried, 1, &ways) * (larger ? tried.radius_rad : 1.0);
         if (ways < least_agreed * WAYS)
             continue;
         int known = 0;
@@ -270,15 +271,15 @@ static bool find_outline(const struct pc_picture *picture, double image_px, stru
                          const double from[3], double most_rad, struct pc_ball *ball)
 {
     struct pc_ball list[OUTLINES_MAX], inner, outer;
-    if (agree(picture, image_px, edges, from, LEAST_RADIUS_px * picture->bin / image_px, most_rad,
-              LEAST_AGREED, true, list) == 0)
+    if (agree(edges, from, LEAST_RADIUS_px * picture->bin / image_px, most_rad, LEAST_AGREED, true, list) ==
+        0)
         return false;
     inner = list[0];
     if (!settle(picture, image_px, edges, NEAR_px, &inner))
         return false;
     // Of two rings the outer one counts, if a second look bears it out.
-    bool two = agree(picture, image_px, edges, inner.centre, 1.15 * inner.radius_rad,
-                     fmin(most_rad, 1.6 * inner.radius_rad), LEAST_AGREED, true, list) > 0;
+    bool two = agree(edges, inner.centre, 1.15 * inner.radius_rad, fmin(most_rad, 1.6 * inner.radius_rad),
+                     LEAST_AGREED, true, list) > 0;
     if (two) {
         outer = list[0];
         two = settle(picture, image_px, edges, NEAR_px, &outer) && refine(picture, image_px, edges, &outer) &&
@@ -297,7 +298,7 @@ static bool find_mirror(const struct pc_picture *picture, double image_px, const
     struct pc_ball list[OUTLINES_MAX];
     double from[3];
     ball_ray(picture, image_px, x_px / picture->bin, y_px / picture->bin, from);
-    int count = agree(picture, image_px, edges, from, LEAST_RADIUS_px * picture->bin / image_px,
+    int count = agree(edges, from, LEAST_RADIUS_px * picture->bin / image_px,
                       atan(most_px * picture->bin / image_px), LEAST_AGREED_MIRROR, false, list);
     for (int i = 0; i < count; i++) {
         place_ball(picture, image_px, &list[i]);
@@ -307,7 +308,7 @@ static bool find_mirror(const struct pc_picture *picture, double image_px, const
         return false;
     int ways;
     place_ball(picture, image_px, ball);
-    support(picture, image_px, edges, ball, 1, &ways);
+    support(edges, ball, 1, &ways);
     ball->seen_ratio = ways / (double)WAYS;
     return true;
 }
@@ -336,54 +337,72 @@ bool pc_find_ball_at(const struct pc_picture *picture, double image_px, const do
     return true;
 }
 
-bool pc_find_ball(const struct pc_picture *picture, double image_px, const double up[3], struct pc_ball *ball)
+struct bright {
+    double over;
+    int x, y;
+};
+
+// Where small blocks are brightest against what lies about them, each highlight once; a ball shows its light
+// there. Returns how many.
+static int list_bright(const struct pc_picture *picture, struct bright bright[BRIGHT_MAX])
 {
-    // Where small blocks are brightest against what lies about them; a ball shows its light there.
-    enum { BLOCK_px = 8 };
-    struct {
-        double over;
-        int x, y;
-    } bright[BRIGHT_MAX];
-    int count = 0, found = 0;
+    enum { BLOCK_px = 8, APART_px = 24 };
+    static const int ring[8][2] = {{-18, 0},   {18, 0},  {0, -18},  {0, 18},
+                                   {-13, -13}, {13, 13}, {-13, 13}, {13, -13}};
+    int count = 0;
     for (int y = 3 * BLOCK_px; y < picture->height_px - 3 * BLOCK_px; y += BLOCK_px)
         for (int x = 3 * BLOCK_px; x < picture->width_px - 3 * BLOCK_px; x += BLOCK_px) {
+            struct bright here = {.x = x, .y = y};
             double most = 0.0, about = 0.0;
-            int at_x = x, at_y = y;
             for (int j = 0; j < BLOCK_px; j += 2)
                 for (int i = 0; i < BLOCK_px; i += 2)
                     if (ball_level(picture, x + i, y + j) > most)
-                        most = ball_level(picture, at_x = x + i, at_y = y + j);
-            static const int ring[8][2] = {{-18, 0},   {18, 0},  {0, -18},  {0, 18},
-                                           {-13, -13}, {13, 13}, {-13, 13}, {13, -13}};
+                        most = ball_level(picture, here.x = x + i, here.y = y + j);
+            if (most < 0.02)
+                continue;
             for (int k = 0; k < 8; k++)
-                about += ball_level(picture, at_x + ring[k][0], at_y + ring[k][1]) / 8.0;
-            double over = most / (about + 0.01);
+                about += ball_level(picture, here.x + ring[k][0], here.y + ring[k][1]) / 8.0;
+            here.over = most / (about + 0.01);
+            int near = 0;
+            while (near < count && abs(bright[near].x - here.x) + abs(bright[near].y - here.y) > APART_px)
+                near++;
+            if (near < count) {
+                if (bright[near].over >= here.over)
+                    continue;
+                memmove(&bright[near], &bright[near + 1], sizeof *bright * (size_t)(--count - near));
+            }
             int at = count;
-            while (at > 0 && bright[at - 1].over < over)
+            while (at > 0 && bright[at - 1].over < here.over)
                 at--;
-            if (at == BRIGHT_MAX || most < 0.02)
+            if (at == BRIGHT_MAX)
                 continue;
             int last = count < BRIGHT_MAX ? count++ : BRIGHT_MAX - 1;
             memmove(&bright[at + 1], &bright[at], sizeof *bright * (size_t)(last - at));
-            bright[at].over = over;
-            bright[at].x = at_x;
-            bright[at].y = at_y;
+            bright[at] = here;
         }
+    return count;
+}
+
+bool pc_find_ball(const struct pc_picture *picture, double image_px, const double up[3], struct pc_ball *ball)
+{
+    const double MOST_MISSED_ratio = 0.42, LEAST_OVER = 2.0;
+    struct bright bright[BRIGHT_MAX];
     struct pc_ball best = {0};
-    for (int i = 0; i < count; i++) {
+    int count = list_bright(picture, bright), found = 0;
+    for (int i = 0; i < count && bright[i].over > LEAST_OVER; i++) {
         struct pc_ball here;
         struct pc_ball_light light;
-        if (!pc_find_ball_at(picture, image_px, up, (bright[i].x + 0.5) * picture->bin,
-                             (bright[i].y + 0.5) * picture->bin, &here) ||
-            here.seen_ratio < 0.7 || !pc_ball_light(picture, image_px, &here, 0.02, &light))
+        double x = (bright[i].x + 0.5) * picture->bin, y = (bright[i].y + 0.5) * picture->bin;
+        if (found > 0 && hypot(x - best.x_px, y - best.y_px) < 0.55 * best.across_px)
+            continue; // in the one that is known
+        if (!pc_find_ball_at(picture, image_px, up, x, y, &here) || here.missed_ratio > MOST_MISSED_ratio ||
+            (up == NULL && here.seen_ratio < 0.7) || !pc_ball_light(picture, image_px, &here, 0.02, &light))
             continue;
-        bool same = found > 0 && hypot(here.x_px - best.x_px, here.y_px - best.y_px) < 0.3 * best.across_px;
-        found += !same;
-        if (found == 1 && here.seen_ratio > best.seen_ratio)
-            best = here;
+        if (found++ > 0)
+            return false;
+        best = here;
     }
-    if (found != 1)
-        return false;
-    *ball = best;
-    return true;
+    if (found == 1)
+        *ball = best;
+    return found == 1;
 }

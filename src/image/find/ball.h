@@ -41,6 +41,7 @@ struct pc_ball_light {
     double solid_sr;                         // what it fills of the sky
     bool round;                              // rather than four-sided, as far as its image tells
     bool clipped;      // its size is then NAN where clipping leaves more than 15 % of doubt
+    double over_ev;    // about how far its highlight lies over what clips; 0 when it does not
     double x_px, y_px; // of the highlight
 };
 

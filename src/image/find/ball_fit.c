@@ -23,6 +23,7 @@ static const double OUTSIDE_px = 2.0; // looks reach out so far
 static const double SPREAD_px = 0.8;  // a good lens's blur of 0.75 and a pixel's own 1 / sqrt(12)
 static const double COARSE_ev = 0.25;
 static const double LEAST_RADIUS_px = 20.0, SURE_MISSED_ratio = 0.15;
+static const double PLAIN_GAIN = 0.25, PLAIN_MISSED_ratio = 0.12;
 static const double CLEAR_MISSED_RATIO = 0.36, BESIDE_RATIO = 0.04;
 static const double MOST_MISSED_ratio =
     0.6;                              // where more is not foretold it is no mirror ball, or lies elsewhere
@@ -40,6 +41,8 @@ struct looks {
     const struct pc_picture *picture;
     double image_px;
     const double *up;
+    int parts; // of a pixel at the rim
+    double part_px[PARTS], weight[PARTS];
     int count;
     struct look look[LOOKS_MAX];
 };
@@ -49,93 +52,148 @@ static double clamp(double value, double least, double most)
     return fmin(most, fmax(least, value));
 }
 
+// The ball that the unknowns stand for, with what every look asks of it.
+struct shape {
+    double centre[3], middle[3], x, y, steel;
+    double cosine, away, px_per_off; // of its radius; in radii; pixels of the picture at hand
+    double near_px2;                 // farther from its middle its outline is not, squared
+};
+
+// Into parts over two and a half blurs to either side.
+static void part_looks(struct looks *k, int parts)
+{
+    double whole = 0.0;
+    k->parts = parts;
+    for (int i = 0; i < parts; i++) {
+        double off = 5.0 * ((i + 0.5) / parts - 0.5);
+        k->part_px[i] = off * SPREAD_px;
+        whole += k->weight[i] = exp(-0.5 * off * off);
+    }
+    for (int i = 0; i < parts; i++)
+        k->weight[i] /= whole;
+}
+
 static double level_at(const struct pc_picture *picture, double x, double y)
 {
-    x = clamp(x - 0.5, 0.0, picture->width_px - 1.001);
-    y = clamp(y - 0.5, 0.0, picture->height_px - 1.001);
+    double right = picture->width_px - 1.001, foot = picture->height_px - 1.001;
+    x = x < 0.5 ? 0.0 : x - 0.5 > right ? right : x - 0.5;
+    y = y < 0.5 ? 0.0 : y - 0.5 > foot ? foot : y - 0.5;
     int ix = (int)x, iy = (int)y;
     double u = x - ix, v = y - iy;
     return (1.0 - v) * ((1.0 - u) * ball_level(picture, ix, iy) + u * ball_level(picture, ix + 1, iy)) +
            v * ((1.0 - u) * ball_level(picture, ix, iy + 1) + u * ball_level(picture, ix + 1, iy + 1));
 }
 
-static void ball_of(const struct looks *k, const double p[B_UNKNOWNS], struct pc_ball *ball)
+static void shape_of(const struct looks *k, const double p[B_UNKNOWNS], struct shape *shape)
 {
-    ball_ray(k->picture, k->image_px, p[B_X], p[B_Y], ball->centre);
-    ball->radius_rad = exp(p[B_LOG_RADIUS]);
+    double radius_rad = exp(p[B_LOG_RADIUS]), sine = sin(radius_rad), scale = k->image_px / k->picture->bin;
+    ball_ray(k->picture, k->image_px, p[B_X], p[B_Y], shape->centre);
+    shape->x = p[B_X];
+    shape->y = p[B_Y];
+    shape->steel = p[B_STEEL];
+    shape->cosine = cos(radius_rad);
+    shape->away = 1.0 / sine;
+    for (int i = 0; i < 3; i++)
+        shape->middle[i] = shape->away * shape->centre[i];
+    shape->px_per_off = scale / sine;
+    double near_px =
+        1.3 * radius_rad * scale / (shape->centre[2] * shape->centre[2]) + 4.0 * (CLEAR_px + OUTSIDE_px);
+    shape->near_px2 = near_px * near_px;
+}
+
+static double outside_px(const struct shape *shape, const double ray[3])
+{
+    return (shape->cosine - ball_dot(ray, shape->centre)) * shape->px_per_off / (ray[2] * ray[2]);
 }
 
 // The table at a place of the picture, or as near to it as the ball lets it be seen.
-static double table_at(const struct looks *k, const struct pc_ball *ball, const double p[B_UNKNOWNS],
-                       double x, double y)
+static double table_at(const struct looks *k, const struct shape *shape, double x, double y)
 {
-    double ray[3];
-    ball_ray(k->picture, k->image_px, x, y, ray);
-    double off = ball_outside_px(k->picture, k->image_px, ball, ray);
-    if (off < CLEAR_px) {
-        double dx = x - p[B_X], dy = y - p[B_Y], r = fmax(1e-6, hypot(dx, dy));
-        x += (CLEAR_px - off) * dx / r;
-        y += (CLEAR_px - off) * dy / r;
+    double dx = x - shape->x, dy = y - shape->y, square = dx * dx + dy * dy;
+    if (square < shape->near_px2) {
+        double ray[3];
+        ball_ray(k->picture, k->image_px, x, y, ray);
+        double off = outside_px(shape, ray);
+        if (off < CLEAR_px) {
+            double ratio = (CLEAR_px - off) / fmax(1e-6, sqrt(square));
+            x += ratio * dx;
+            y += ratio * dy;
+        }
     }
     return level_at(k->picture, x, y);
 }
 
-// What is seen along a ray: the table, or what of it the ball mirrors. *known: it lies in the picture.
-static double foretold(const struct looks *k, const struct pc_ball *ball, const double p[B_UNKNOWNS],
-                       double x, double y, bool *known)
+// What is seen along a ray: the table, or what of it the ball mirrors. *known: it lies in the picture;
+// *per_steel: how it changes with the steel.
+static double foretold(const struct looks *k, const struct shape *shape, double x, double y, bool *known,
+                       double *per_steel)
 {
-    double ray[3], normal[3], way[3];
+    double ray[3];
     *known = true;
+    *per_steel = 0.0;
     ball_ray(k->picture, k->image_px, x, y, ray);
-    if (!ball_normal(ball, ray, normal))
-        return table_at(k, ball, p, x, y);
-    double along = ball_dot(ray, normal), away = 1.0 / sin(ball->radius_rad);
+    // In radii: where the ray meets the ball, whose middle is as far away as told.
+    double through = ball_dot(ray, shape->middle),
+           inside = through * through - shape->away * shape->away + 1.0;
+    if (inside < 0.0)
+        return table_at(k, shape, x, y);
+    double to_ball = through - sqrt(inside), normal[3], way[3];
+    for (int i = 0; i < 3; i++)
+        normal[i] = to_ball * ray[i] - shape->middle[i];
+    double along = ball_dot(ray, normal);
     for (int i = 0; i < 3; i++)
         way[i] = ray[i] - 2.0 * along * normal[i];
-    double high = ball_dot(normal, k->up) + 1.0, down = -ball_dot(way, k->up); // in radii, over the table
-    double t = down > 1e-3 ? high / down : FAR_radii + 1.0, at[3];
+    double high = ball_dot(normal, k->up) + 1.0, down = -ball_dot(way, k->up); // over the table
+    double t = down > 1e-3 ? high / down : FAR_radii + 1.0;
     *known = t <= FAR_radii;
-    t = fmin(t, FAR_radii);
-    for (int i = 0; i < 3; i++)
-        at[i] = away * ball->centre[i] + normal[i] + t * way[i];
-    if (!(at[2] > 0.1 * away)) {
+    t = *known ? t : FAR_radii;
+    double ahead = shape->middle[2] + normal[2] + t * way[2];
+    if (!(ahead > 0.1 * shape->away)) {
         *known = false;
         return 0.0;
     }
-    double bin = k->picture->bin;
-    double u = (0.5 * k->picture->full_width_px + k->image_px * at[0] / at[2]) / bin,
-           v = (0.5 * k->picture->full_height_px + k->image_px * at[1] / at[2]) / bin;
-    *known = *known && u > 0.0 && v > 0.0 && u < k->picture->width_px && v < k->picture->height_px;
+    const struct pc_picture *picture = k->picture;
+    double per = k->image_px / ahead;
+    double u = (0.5 * picture->full_width_px + per * (shape->middle[0] + normal[0] + t * way[0])) /
+               picture->bin,
+           v = (0.5 * picture->full_height_px + per * (shape->middle[1] + normal[1] + t * way[1])) /
+               picture->bin;
+    *known = *known && u > 0.0 && v > 0.0 && u < picture->width_px && v < picture->height_px;
     // Schlick's law of grazing (Computer Graphics Forum 13:233, 1994).
-    double mirrored = p[B_STEEL] + (1.0 - p[B_STEEL]) * pow(1.0 - clamp(-along, 0.0, 1.0), 5.0);
-    return mirrored * table_at(k, ball, p, u, v);
+    double off = 1.0 + along < 0.0 ? 0.0 : 1.0 + along, off2 = off * off;
+    double grazing = off2 * off2 * off, level = table_at(k, shape, u, v);
+    *per_steel = (1.0 - grazing) * level;
+    return shape->steel * *per_steel + grazing * level;
 }
 
 // A pixel as foretold, blurred across the rim. *known: share of it that lies in the picture.
-static double look_foretold(const struct looks *k, const struct pc_ball *ball, const double p[B_UNKNOWNS],
-                            const struct look *look, double *known)
+static double look_foretold(const struct looks *k, const struct shape *shape, const struct look *look,
+                            double *known, double *per_steel)
 {
-    double dx = look->x - p[B_X], dy = look->y - p[B_Y], r = fmax(1e-6, hypot(dx, dy)), sum = 0.0,
-           whole = 0.0;
-    *known = 0.0;
-    int parts = look->rim ? PARTS : 1;
-    for (int i = 0; i < parts; i++) {
-        double off = parts == 1 ? 0.0 : 5.0 * ((i + 0.5) / PARTS - 0.5), weight = exp(-0.5 * off * off);
-        bool here;
-        sum += weight * foretold(k, ball, p, look->x + off * SPREAD_px * dx / r,
-                                 look->y + off * SPREAD_px * dy / r, &here);
-        whole += weight;
-        *known += here ? weight : 0.0;
+    bool here;
+    if (!look->rim) {
+        double value = foretold(k, shape, look->x, look->y, &here, per_steel);
+        *known = here;
+        return value;
     }
-    *known /= whole;
-    return sum / whole;
+    double dx = look->x - shape->x, dy = look->y - shape->y, sum = 0.0;
+    double per = 1.0 / fmax(1e-6, sqrt(dx * dx + dy * dy));
+    *known = *per_steel = 0.0;
+    for (int i = 0; i < k->parts; i++) {
+        double off = k->part_px[i] * per, per_steel_here;
+        sum +=
+            k->weight[i] * foretold(k, shape, look->x + off * dx, look->y + off * dy, &here, &per_steel_here);
+        *per_steel += k->weight[i] * per_steel_here;
+        *known += here ? k->weight[i] : 0.0;
+    }
+    return sum;
 }
 
 static void take_looks(struct looks *k, const double p[B_UNKNOWNS], int most)
 {
-    struct pc_ball ball;
-    ball_of(k, p, &ball);
-    double r = ball.radius_rad * k->image_px / k->picture->bin, out = 1.15 * r + 6.0;
+    struct shape shape;
+    shape_of(k, p, &shape);
+    double r = exp(p[B_LOG_RADIUS]) * k->image_px / k->picture->bin, out = 1.15 * r + 6.0;
     double deep = fmin(0.7 * r, fmax(6.0, DEEP_ratio * r));
     // As many as there is room for, half of them at the rim.
     int rim_every = (int)ceil(2.0 * M_PI * r * 6.0 / (0.5 * most)),
@@ -147,27 +205,31 @@ static void take_looks(struct looks *k, const double p[B_UNKNOWNS], int most)
     k->count = 0;
     for (int y = (int)fmax(0.0, p[B_Y] - out); y < fmin(k->picture->height_px, p[B_Y] + out); y += step)
         for (int x = (int)fmax(0.0, p[B_X] - out); x < fmin(k->picture->width_px, p[B_X] + out); x += step) {
-            double ray[3], known, level = ball_level(k->picture, x, y);
+            double ray[3], known, per_steel, level = ball_level(k->picture, x, y);
             ball_ray(k->picture, k->image_px, x + 0.5, y + 0.5, ray);
-            double off = ball_outside_px(k->picture, k->image_px, &ball, ray);
+            double off = outside_px(&shape, ray);
             if (off > OUTSIDE_px || off < -deep || level > 0.98 || k->count == LOOKS_MAX)
                 continue;
             struct look look = {x + 0.5, y + 0.5, log2(level + FLOOR), off > -4.0};
             if ((look.rim ? rims++ % rim_every : deeps++ % deep_every) != 0)
                 continue;
-            double value = look_foretold(k, &ball, p, &look, &known);
+            double value = look_foretold(k, &shape, &look, &known, &per_steel);
             if (known > 0.8 && value < 0.9)
                 k->look[k->count++] = look;
         }
 }
 
-static void misses(const struct looks *k, const double p[B_UNKNOWNS], double *r)
+// slope: room for how each look's changes with the steel, B_UNKNOWNS apart, or NULL.
+static void misses(const struct looks *k, const double p[B_UNKNOWNS], double *r, double *slope)
 {
-    struct pc_ball ball;
-    ball_of(k, p, &ball);
+    struct shape shape;
+    shape_of(k, p, &shape);
     for (int i = 0; i < k->count; i++) {
-        double known;
-        r[i] = log2(look_foretold(k, &ball, p, &k->look[i], &known) + FLOOR) - k->look[i].level_ev;
+        double known, per_steel;
+        double level = look_foretold(k, &shape, &k->look[i], &known, &per_steel) + FLOOR;
+        r[i] = log2(level) - k->look[i].level_ev;
+        if (slope != NULL)
+            slope[(ptrdiff_t)i * B_UNKNOWNS] = per_steel / (level * M_LN2);
     }
 }
 
@@ -189,19 +251,19 @@ struct laid {
 // Weighted least squares by Levenberg's way until it holds still; the normal matrix is left behind.
 static void lay(const struct looks *k, double scale, struct laid *laid, double normal[B_UNKNOWNS][B_UNKNOWNS])
 {
-    static const double little[B_UNKNOWNS] = {0.05, 0.05, 0.001, 0.01},
-                        most[B_UNKNOWNS] = {1.0, 1.0, 0.02, 0.1};
-    double *work = calloc((size_t)LOOKS_MAX * (B_UNKNOWNS + 2), sizeof *work);
+    static const double little[B_STEEL] = {0.05, 0.05, 0.001}, most[B_UNKNOWNS] = {1.0, 1.0, 0.02, 0.1};
+    double *work = calloc((size_t)LOOKS_MAX * (2 * B_UNKNOWNS + 2), sizeof *work);
     PC_ASSERT(work != NULL);
-    double *r = work, *next = work + LOOKS_MAX, *slope = next + LOOKS_MAX;
-    misses(k, laid->p, r);
+    double *r = work, *next = work + LOOKS_MAX, *slope = next + LOOKS_MAX,
+           *steel = slope + (ptrdiff_t)LOOKS_MAX * B_UNKNOWNS;
+    misses(k, laid->p, r, slope + B_STEEL);
     double now = missed(k, laid->p, r, scale), damping = 1e-2;
     for (int n = 0; n < STEPS_MAX && damping < 1e4; n++) {
-        for (int j = 0; j < B_UNKNOWNS; j++) {
+        for (int j = 0; j < B_STEEL; j++) {
             double at[B_UNKNOWNS];
             memcpy(at, laid->p, sizeof at);
             at[j] += little[j];
-            misses(k, at, next);
+            misses(k, at, next, NULL);
             for (int i = 0; i < k->count; i++)
                 slope[i * B_UNKNOWNS + j] = (next[i] - r[i]) / little[j];
         }
@@ -229,7 +291,7 @@ static void lay(const struct looks *k, double scale, struct laid *laid, double n
             for (int j = 0; j < B_UNKNOWNS; j++)
                 at[j] = laid->p[j] + clamp(step[j], -most[j], most[j]);
             at[B_STEEL] = clamp(at[B_STEEL], 0.3, 0.95);
-            misses(k, at, next);
+            misses(k, at, next, steel);
             double here = missed(k, at, next, scale);
             if (!(here < now))
                 continue;
@@ -237,6 +299,8 @@ static void lay(const struct looks *k, double scale, struct laid *laid, double n
             now = here;
             memcpy(laid->p, at, sizeof at);
             memcpy(r, next, sizeof *r * (size_t)k->count);
+            for (int i = 0; i < k->count; i++)
+                slope[i * B_UNKNOWNS + B_STEEL] = steel[i * B_UNKNOWNS];
         }
         if (before - now < 1e-4 * before)
             break;
@@ -248,12 +312,11 @@ static void lay(const struct looks *k, double scale, struct laid *laid, double n
 // What bare table misses less twice what the ball does: more than 0 where it is a ball, 1 at best.
 static double gained(const struct looks *k, const struct laid *laid)
 {
-    struct pc_ball ball;
-    ball_of(k, laid->p, &ball);
+    struct shape shape;
+    shape_of(k, laid->p, &shape);
     double bare = 0.0;
     for (int i = 0; i < k->count; i++) {
-        double miss =
-            log2(table_at(k, &ball, laid->p, k->look[i].x, k->look[i].y) + FLOOR) - k->look[i].level_ev;
+        double miss = log2(table_at(k, &shape, k->look[i].x, k->look[i].y) + FLOOR) - k->look[i].level_ev;
         double m = miss * miss / (COARSE_ev * COARSE_ev);
         bare += m / (1.0 + m);
     }
@@ -274,7 +337,7 @@ static void offer(struct looks *k, double x, double y, double radius_rad, struct
     take_looks(k, laid.p, FIRST_LOOKS);
     if (k->count <= FIRST_LOOKS / 8)
         return;
-    misses(k, laid.p, r);
+    misses(k, laid.p, r, NULL);
     laid.missed_ratio = missed(k, laid.p, r, COARSE_ev) / k->count;
     double here = gained(k, &laid);
     int at = starts->kept;
@@ -289,10 +352,16 @@ static void offer(struct looks *k, double x, double y, double radius_rad, struct
     starts->laid[at] = laid;
 }
 
+// Foretells so much that no other start would end elsewhere.
+static bool is_plain(const struct laid *laid)
+{
+    return laid->gain > PLAIN_GAIN && laid->missed_ratio < PLAIN_MISSED_ratio;
+}
+
 static bool best_of(struct looks *k, struct starts *starts, struct laid *best)
 {
     double most = best->gain, normal[B_UNKNOWNS][B_UNKNOWNS];
-    for (int i = 0; i < starts->kept; i++) {
+    for (int i = 0; i < starts->kept && !is_plain(best); i++) {
         struct laid *here = &starts->laid[i];
         bool good = true;
         for (int n = 0; good && n < 2; n++) {
@@ -314,6 +383,8 @@ static bool best_of(struct looks *k, struct starts *starts, struct laid *best)
 // About the best so far.
 static bool once_more(struct looks *k, struct starts *starts, struct laid *laid)
 {
+    if (is_plain(laid))
+        return true;
     double radius_rad = exp(laid->p[B_LOG_RADIUS]), r = radius_rad * k->image_px / k->picture->bin;
     for (int i = -1; i <= 1; i++)
         for (int j = -1; j <= 1; j++)
@@ -347,9 +418,11 @@ bool ball_fit_mirror(const struct pc_picture *picture, double image_px, const do
                                        {0.0, 0.0, 0.95},   {0.0, -0.18, 1.18}, {0.0, -0.3, 1.3},
                                        {0.0, 0.0, 1.2},    {0.0, 0.0, 1.4}};
     static const double scales_ev[] = {0.25, 0.1, 0.1};
+    static const int looks[] = {LOOKS_MAX / 3, LOOKS_MAX / 3, LOOKS_MAX};
     struct looks *k = calloc(1, sizeof *k);
     PC_ASSERT(k != NULL);
     *k = (struct looks){.picture = picture, .image_px = image_px, .up = up};
+    part_looks(k, PARTS);
     struct laid laid = {0};
     double normal[B_UNKNOWNS][B_UNKNOWNS];
     struct starts *starts = calloc(1, sizeof *starts);
@@ -366,8 +439,8 @@ bool ball_fit_mirror(const struct pc_picture *picture, double image_px, const do
         good = anywhere(k, starts, x_px / bin, y_px / bin, most_px, &laid) && once_more(k, starts, &laid);
     free(starts);
     for (size_t i = 0; good && i < PC_COUNT(scales_ev); i++) {
-        take_looks(k, laid.p, LOOKS_MAX);
-        good = k->count > 200;
+        take_looks(k, laid.p, looks[i]);
+        good = k->count > 100;
         if (good)
             lay(k, scales_ev[i], &laid, normal);
     }

@@ -239,6 +239,8 @@ static bool gather(const struct pc_picture *picture, double image_px, const stru
 
 static double below(double z) // the normal distribution
 {
+    if (fabs(z) > 6.0) // within 1e-9
+        return z > 0.0 ? 1.0 : 0.0;
     return 0.5 * erfc(-z * M_SQRT1_2);
 }
 
@@ -246,9 +248,12 @@ static double below(double z) // the normal distribution
 static double share_of_disc(double x, double y, double a, double b)
 {
     if (fmin(a, b) > 4.0) { // its rim is straight where it is blurred
-        double f = hypot(x / a, y / b), slope = hypot(x / (a * a), y / (b * b)) / fmax(f, 1e-9);
+        double u = x / a, v = y / b, f = sqrt(u * u + v * v);
+        double slope = sqrt(u * u / (a * a) + v * v / (b * b)) / (f > 1e-9 ? f : 1e-9);
         return f < 1e-6 ? 1.0 : below((1.0 - f) / slope);
     }
+    if (fabs(x) > a + 6.0 || fabs(y) > b + 6.0)
+        return 0.0;
     double sum = 0.0;
     for (int i = 0; i < ARC_LOOKS; i++) { // strips of its width, evenly in the angle (Gauss-Chebyshev)
         double angle = M_PI * (i + 0.5) / ARC_LOOKS, at = b * cos(angle), half = a * sin(angle);
@@ -264,28 +269,49 @@ static double share_of_rectangle(double x, double y, double a, double b)
     return (below(a - x) - below(-a - x)) * (below(b - y) - below(-b - y));
 }
 
-static double predicted(const struct look *look, bool round, const double p[UNKNOWNS])
+// The unknowns as every look needs them.
+struct drawn {
+    bool round;
+    double c, s, u, v, half_u, half_v, level, under, blur;
+};
+
+static struct drawn drawn_from(bool round, const double p[UNKNOWNS])
 {
-    double c = cos(p[P_TURN]), s = sin(p[P_TURN]), du = look->u - p[P_U], dv = look->v - p[P_V];
-    double blur = exp(p[P_BLUR]);
+    return (struct drawn){.round = round,
+                          .c = cos(p[P_TURN]),
+                          .s = sin(p[P_TURN]),
+                          .u = p[P_U],
+                          .v = p[P_V],
+                          .half_u = exp(p[P_HALF_U]),
+                          .half_v = exp(p[P_HALF_V]),
+                          .level = exp(p[P_LEVEL]),
+                          .under = exp(p[P_UNDER]),
+                          .blur = exp(p[P_BLUR])};
+}
+
+static double predicted(const struct look *look, const struct drawn *d)
+{
+    double du = look->u - d->u, dv = look->v - d->v;
     // One pixel's change along the light's own axes.
-    double per_x = blur * hypot(c * look->u_per_px, s * look->v_per_px);
-    double per_y = blur * hypot(s * look->u_per_px, c * look->v_per_px);
-    double x = (c * du + s * dv) / per_x, y = (c * dv - s * du) / per_y;
-    double a = exp(p[P_HALF_U]) / per_x, b = exp(p[P_HALF_V]) / per_y;
-    double share = round ? share_of_disc(x, y, a, b) : share_of_rectangle(x, y, a, b);
-    return exp(p[P_UNDER]) + exp(p[P_LEVEL]) * share;
+    double cu = d->c * look->u_per_px, su = d->s * look->u_per_px, cv = d->c * look->v_per_px,
+           sv = d->s * look->v_per_px;
+    double per_x = 1.0 / (d->blur * sqrt(cu * cu + sv * sv)),
+           per_y = 1.0 / (d->blur * sqrt(su * su + cv * cv));
+    double x = (d->c * du + d->s * dv) * per_x, y = (d->c * dv - d->s * du) * per_y;
+    double a = d->half_u * per_x, b = d->half_v * per_y;
+    return d->under + d->level * (d->round ? share_of_disc(x, y, a, b) : share_of_rectangle(x, y, a, b));
 }
 
 static void residuals(const struct highlight *h, bool round, const double p[UNKNOWNS], double *r)
 {
+    struct drawn drawn = drawn_from(round, p);
     for (int i = 0; i < h->count; i++) {
         const struct look *look = &h->look[i];
-        double value = predicted(look, round, p);
+        double value = predicted(look, &drawn);
         if (look->clipped)
-            r[i] = fmin(0.0, value - 1.0) / 0.034;
+            r[i] = value < 1.0 ? (value - 1.0) / 0.034 : 0.0;
         else
-            r[i] = (fmin(value, 2.0) - look->level) / (look->sd + 0.05 * fabs(look->level));
+            r[i] = ((value < 2.0 ? value : 2.0) - look->level) / (look->sd + 0.05 * fabs(look->level));
     }
     r[h->count] = (p[P_BLUR] - log(BLUR_px)) / BLUR_sd;
     r[h->count + 1] = (p[P_HALF_U] - p[P_HALF_V]) / 3.0;
@@ -466,6 +492,7 @@ bool pc_ball_light(const struct pc_picture *picture, double image_px, const stru
     struct pc_ball_light found = {
         .clipped = h->clipped, .x_px = h->x * picture->bin, .y_px = h->y * picture->bin};
     put_size(&disc, &rectangle, &found);
+    found.over_ev = found.clipped ? fmax(0.0, better->p[P_LEVEL] / M_LN2) : 0.0;
     if (found.clipped)
         doubt_size(0.25 * ball->across_px / picture->bin, &found);
     // The middle as fitted where that is near the centroid, then as seen from the ball's own middle.

@@ -5,7 +5,12 @@
 #include "base/linalg.h"
 #include "image/find/ball_priv.h"
 
-enum { SAMPLES_MAX = 1600, UNKNOWNS = 5, PASSES = 14 };
+enum { SAMPLES_MAX = 1600, UNKNOWNS = 5, PASSES = 24 };
+
+// The sine of a light's height over a place's own horizon under which a part of a large light may have set.
+// Where all of it is up a light of any size shades like a point: linearly in the normal.
+static const double SHADE_EDGE = 0.2;
+static const double EVEN_deg = 8.0, COARSE_deg = 18.0; // docs/pose.md
 
 struct sample {
     double normal[3], up, level;
@@ -38,7 +43,7 @@ static int gather(const struct pc_picture *picture, double image_px, const struc
 
 // Level = g . n where g . n > 0, plus an even part, plus one that grows downwards (the table's). Linear once
 // it is known which side is lit, so: by turns.
-static bool fit(struct sample *sample, int count, double g[UNKNOWNS], double *scatter)
+static bool fit(struct sample *sample, int count, double shade_edge, double g[UNKNOWNS], double *scatter)
 {
     double *a = calloc((size_t)count * (UNKNOWNS + 1), sizeof *a), *b = a + (ptrdiff_t)count * UNKNOWNS;
     PC_ASSERT(a != NULL);
@@ -65,14 +70,20 @@ static bool fit(struct sample *sample, int count, double g[UNKNOWNS], double *sc
             square += s->use ? off * off / n : 0.0;
         }
         *scatter = sqrt(square);
+        double edge = shade_edge * sqrt(ball_dot(g, g));
         for (int i = 0; good && pass > 3 && i < count; i++) {
             struct sample *s = &sample[i];
             double off = s->level - fmax(0.0, ball_dot(s->normal, g)) - g[3] + g[4] * s->up;
-            s->use = s->up > -0.6 && fabs(off) < 2.5 * *scatter + 1e-4;
+            s->use = s->up > -0.6 && fabs(off) < 2.5 * *scatter + 1e-4 && fabs(ball_dot(s->normal, g)) > edge;
         }
     }
     free(a);
     return good;
+}
+
+static bool stands_out(const double g[UNKNOWNS])
+{
+    return sqrt(ball_dot(g, g)) > 0.5 * (fabs(g[3]) + fabs(g[4]));
 }
 
 bool pc_ball_matte(const struct pc_picture *picture, double image_px, const struct pc_ball *ball,
@@ -89,14 +100,21 @@ bool pc_ball_matte(const struct pc_picture *picture, double image_px, const stru
     for (int i = 0; i < count; i++)
         for (int k = 0; k < 3; k++)
             g[k] += (sample[i].level - mean) * sample[i].normal[k];
-    bool good = count > 100 && fit(sample, count, g, &scatter);
+    bool good = count > 100 && fit(sample, count, 0.0, g, &scatter) && stands_out(g);
+    if (good) {
+        memcpy(direction, g, 3 * sizeof *g);
+        ball_unit(direction);
+        // What is left over is not noise but a source of some size and a ball that is not quite matte.
+        double strength = sqrt(ball_dot(g, g)), coarse_rad = COARSE_deg * M_PI / 180.0;
+        *tolerance_rad = hypot(1.96 * scatter / strength, coarse_rad);
+        // Without the soft edge of the shade, where enough is left.
+        if (fit(sample, count, SHADE_EDGE, g, &scatter) && stands_out(g)) {
+            ball_unit(g);
+            double apart_rad = acos(fmin(1.0, ball_dot(g, direction)));
+            *tolerance_rad = hypot(apart_rad, EVEN_deg * M_PI / 180.0);
+            memcpy(direction, g, 3 * sizeof *g);
+        }
+    }
     free(sample);
-    double strength = sqrt(ball_dot(g, g));
-    if (!good || !(strength > 0.5 * (fabs(g[3]) + fabs(g[4]))))
-        return false;
-    memcpy(direction, g, 3 * sizeof *g);
-    ball_unit(direction);
-    // What is left over is not noise but a source of some size and a ball that is not quite matte.
-    *tolerance_rad = hypot(1.96 * scatter / strength, 12.0 * M_PI / 180.0);
-    return true;
+    return good;
 }

@@ -33,7 +33,7 @@ static void unit(double v[3])
 }
 
 // The light's own axes, square to the line from the ball.
-static void light_axes(const struct sim_ball *s, double a[3], double b[3])
+static void light_axes(const struct pc_ball_scene *s, double a[3], double b[3])
 {
     cross(s->up, s->direction, a); // level, unless straight above
     if (dot(a, a) < 1e-6)
@@ -43,10 +43,10 @@ static void light_axes(const struct sim_ball *s, double a[3], double b[3])
     unit(b);
 }
 
-void sim_ball_init(struct sim_ball *s, uint64_t seed, bool matte)
+void pc_ball_scene_init(struct pc_ball_scene *s, uint64_t seed, bool matte)
 {
     uint64_t state = seed * 101 + 3;
-    *s = (struct sim_ball){.seed = seed, .width_px = 480, .height_px = 360, .matte = matte};
+    *s = (struct pc_ball_scene){.seed = seed, .width_px = 480, .height_px = 360, .matte = matte};
     // A piece of a frame about the axis of its lens; the ball 60 to 220 pixels across.
     double tilt = between(&state, 0.0, 65.0) * PI / 180.0, roll = between(&state, -0.05, 0.05);
     s->up[0] = sin(tilt) * sin(roll);
@@ -87,7 +87,7 @@ void sim_ball_init(struct sim_ball *s, uint64_t seed, bool matte)
     s->blur_px = between(&state, 0.5, 1.0);
 }
 
-static bool hits_ball(const struct sim_ball *s, const double from[3], const double way[3], double *t)
+static bool hits_ball(const struct pc_ball_scene *s, const double from[3], const double way[3], double *t)
 {
     double d[3] = {from[0] - s->centre_mm[0], from[1] - s->centre_mm[1], from[2] - s->centre_mm[2]};
     double b = dot(d, way), c = dot(d, d) - s->radius_mm * s->radius_mm, inside = b * b - c;
@@ -98,7 +98,7 @@ static bool hits_ball(const struct sim_ball *s, const double from[3], const doub
 }
 
 // Illuminance from a grid over the light, relative to what faces it at the ball.
-static double lit(const struct sim_ball *s, const double at[3], const double normal[3], bool shadowed)
+static double lit(const struct pc_ball_scene *s, const double at[3], const double normal[3], bool shadowed)
 {
     double a[3], b[3], sum = 0.0, whole = 0.0;
     light_axes(s, a, b);
@@ -123,14 +123,14 @@ static double lit(const struct sim_ball *s, const double at[3], const double nor
     return sum / whole;
 }
 
-static double board(const struct sim_ball *s, const double at[3])
+static double board(const struct pc_ball_scene *s, const double at[3])
 {
     double x = at[0] / 3.0, y = at[1] / 3.0 + at[2] / 3.0;
     return s->board_ratio * (1.0 + 0.08 * sin(x) * sin(1.3 * y) + 0.05 * sin(0.31 * x + 0.2 * y));
 }
 
 // Radiance along a ray that has left the ball or the camera; white that faces the light gives 1.
-static double radiance(const struct sim_ball *s, const double from[3], const double way[3],
+static double radiance(const struct pc_ball_scene *s, const double from[3], const double way[3],
                        bool may_see_light)
 {
     if (may_see_light) {
@@ -169,7 +169,7 @@ static double radiance(const struct sim_ball *s, const double from[3], const dou
     return 0.015 + 0.01 * dot(way, s->up); // a dark room
 }
 
-static double seen(const struct sim_ball *s, double x, double y)
+static double seen(const struct pc_ball_scene *s, double x, double y)
 {
     double ray[3] = {x - 0.5 * s->width_px, y - 0.5 * s->height_px, s->image_px}, from[3] = {0}, t;
     unit(ray);
@@ -208,8 +208,8 @@ static void blur_rows(const float *in, float *out, int rows, int columns, size_t
         }
 }
 
-enum pc_status sim_ball_draw(struct pc_ctx *ctx, const struct sim_ball *s, struct pc_picture *picture,
-                             struct pc_err *err)
+enum pc_status pc_ball_scene_draw(struct pc_ctx *ctx, const struct pc_ball_scene *s,
+                                  struct pc_picture *picture, struct pc_err *err)
 {
     int w = s->width_px, h = s->height_px;
     PC_TRY(pc_picture_init(ctx, picture, w, h, 1, err));

@@ -7,7 +7,7 @@
 #include "image/picture/picture.h"
 
 // Camera axes as in image/find/ball.h. Millimetres.
-struct sim_ball {
+struct pc_ball_scene {
     uint64_t seed;
     int width_px, height_px;
     double image_px;
@@ -23,8 +23,8 @@ struct sim_ball {
     double blur_px;
 };
 
-void sim_ball_init(struct sim_ball *s, uint64_t seed, bool matte);
-enum pc_status sim_ball_draw(struct pc_ctx *ctx, const struct sim_ball *s, struct pc_picture *picture,
-                             struct pc_err *err) PC_MUST_CHECK;
+void pc_ball_scene_init(struct pc_ball_scene *s, uint64_t seed, bool matte);
+enum pc_status pc_ball_scene_draw(struct pc_ctx *ctx, const struct pc_ball_scene *s,
+                                  struct pc_picture *picture, struct pc_err *err) PC_MUST_CHECK;
 
 #endif

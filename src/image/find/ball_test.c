@@ -19,14 +19,14 @@ static double angle_deg(const double a[3], const double b[3])
     return pc_deg_from_rad(acos(fmin(1.0, a[0] * b[0] + a[1] * b[1] + a[2] * b[2])));
 }
 
-static void draw(struct pc_ctx *ctx, uint64_t seed, bool matte, struct sim_ball *s,
+static void draw(struct pc_ctx *ctx, uint64_t seed, bool matte, struct pc_ball_scene *s,
                  struct pc_picture *picture)
 {
-    sim_ball_init(s, seed, matte);
-    assert_int_equal(sim_ball_draw(ctx, s, picture, NULL), PC_OK);
+    pc_ball_scene_init(s, seed, matte);
+    assert_int_equal(pc_ball_scene_draw(ctx, s, picture, NULL), PC_OK);
 }
 
-static void middle_px(const struct sim_ball *s, double xy[2])
+static void middle_px(const struct pc_ball_scene *s, double xy[2])
 {
     for (int c = 0; c < 2; c++)
         xy[c] = 0.5 * (c ? s->height_px : s->width_px) + s->image_px * s->centre_mm[c] / s->centre_mm[2];
@@ -43,7 +43,7 @@ static void the_light_is_where_the_ball_shows_it(void **state)
     int found = 0, way = 0, width = 0, within = 0, by_itself = 0, distance = 0, clipped_given = 0,
         clipped_within = 0;
     for (int i = 0; i < frames; i++) {
-        struct sim_ball s;
+        struct pc_ball_scene s;
         struct pc_picture picture;
         struct pc_ball ball, again;
         struct pc_ball_light light;
@@ -63,12 +63,12 @@ static void the_light_is_where_the_ball_shows_it(void **state)
             continue;
         }
         // Its size from a darker frame, in which the highlight does not clip.
-        struct sim_ball dark = s;
+        struct pc_ball_scene dark = s;
         struct pc_picture dark_picture;
         struct pc_ball_light sized = {0};
         dark.exposure =
             0.8 * (s.round ? 1.0 : 4.0 / 3.14159) * tan(0.5 * s.wide_rad) * tan(0.5 * s.narrow_rad) / 0.62;
-        assert_int_equal(sim_ball_draw(&ctx, &dark, &dark_picture, NULL), PC_OK);
+        assert_int_equal(pc_ball_scene_draw(&ctx, &dark, &dark_picture, NULL), PC_OK);
         bool has_size = pc_ball_light(&dark_picture, s.image_px, &ball, s.radius_mm / 1000.0, &sized);
         pc_picture_finish(&dark_picture);
         double off = angle_deg(light.direction, s.direction),
@@ -118,7 +118,7 @@ static void a_matte_ball_agrees(void **state)
     pc_ctx_init(&ctx, 1, 0);
     int good = 0;
     for (int i = 0; i < MATTE_FRAMES; i++) {
-        struct sim_ball s;
+        struct pc_ball_scene s;
         struct pc_picture picture;
         struct pc_ball ball;
         double direction[3], tolerance_rad, xy[2], off = 180.0;

@@ -7,15 +7,15 @@
 #include "image/find/texture_priv.h"
 
 enum {
-    ABOUT_WIDTH_px = 760,  // a card of 3 % is still 22 pixels across
-    COARSE_WIDTH_px = 380, // where a larger card on cloth of its own lightness stands out by being plain
+    ABOUT_WIDTH_PX = 760,  // a card of 3 % is still 22 pixels across
+    COARSE_WIDTH_PX = 380, // where a larger card on cloth of its own lightness stands out by being plain
     AREAS_MAX = 1024,
     CANDIDATES_MAX = 256,
-    LEAST_SIDE_px = 64,
-    LEAST_CORE_px = 24,
+    LEAST_SIDE_PX = 64,
+    LEAST_CORE_PX = 24,
 };
 
-static const double LEAST_ACROSS_ratio = 0.03, MOST_ACROSS_ratio = 0.60;
+static const double LEAST_ACROSS_RATIO = 0.03, MOST_ACROSS_RATIO = 0.60;
 const double pc_card_sure_score = 0.5;
 static const double PATCH_SCORE =
     0.3; // times what it would be alone: never sure, still there for who knows the place
@@ -23,9 +23,9 @@ static const double HALF_AT_texture = 0.016; // a card has a quarter of it, a we
 // How far about a patch of a chart its like are counted, in its own size.
 static const double CHART_REACH = 3.5, BESIDE_REACH = 2.6;
 // From plain paper in good light to a small card in a noisy frame.
-static const double CHANGES_ev[] = {0.04, 0.06, 0.09, 0.13, 0.18, 0.25, 0.34};
+static const double CHANGES_EV[] = {0.04, 0.06, 0.09, 0.13, 0.18, 0.25, 0.34};
 // How far a card may depart from the smooth light over it when it is grown from a place.
-static const double LEVELS_OFF_ev[] = {0.05, 0.09, 0.15, 0.25};
+static const double LEVELS_OFF_EV[] = {0.05, 0.09, 0.15, 0.25};
 static const double LEAST_SCORE_AT_PLACE = 0.05;
 
 struct candidate {
@@ -68,7 +68,7 @@ static double quad_across(const double corner[4][2])
 // A rectangle no longer than two to one, seen at up to 50 degrees from not too near.
 static bool may_be_a_rectangle(const double corner[4][2])
 {
-    const double MOST_TAPER = 1.8, MOST_ASPECT = 3.4, LEAST_ANGLE_deg = 32.0;
+    const double MOST_TAPER = 1.8, MOST_ASPECT = 3.4, LEAST_ANGLE_DEG = 32.0;
     double side[4];
     for (int i = 0; i < 4; i++)
         side[i] = side_length(corner, i);
@@ -83,7 +83,7 @@ static bool may_be_a_rectangle(const double corner[4][2])
         double angle_rad = acos(((p[0] - o[0]) * (q[0] - o[0]) + (p[1] - o[1]) * (q[1] - o[1])) /
                                 (side[i] * side[(i + 3) % 4]));
         double deg = pc_deg_from_rad(angle_rad);
-        if (!(deg > LEAST_ANGLE_deg && deg < 180.0 - LEAST_ANGLE_deg))
+        if (!(deg > LEAST_ANGLE_DEG && deg < 180.0 - LEAST_ANGLE_DEG))
             return false;
     }
     return true;
@@ -138,8 +138,8 @@ static bool candidate_from_area(const struct plain_field *field, const struct pl
     const double LEAST_FILL = 0.78;
     double wide = area->right - area->left + 1, high = area->bottom - area->top + 1;
     double longest = hypot(wide, high);
-    if (area->at_border || longest < 0.7 * LEAST_ACROSS_ratio * field->width_px ||
-        fmax(wide, high) > 1.6 * MOST_ACROSS_ratio * field->width_px || area->pixels < 0.3 * wide * high)
+    if (area->at_border || longest < 0.7 * LEAST_ACROSS_RATIO * field->width_px ||
+        fmax(wide, high) > 1.6 * MOST_ACROSS_RATIO * field->width_px || area->pixels < 0.3 * wide * high)
         return false;
     double off;
     if (!pc_quad_from_rim(rim, rim_of(field, area, rim), candidate->corner, &off))
@@ -188,8 +188,8 @@ static int list_candidates(struct plain_field *field, struct plain_area *areas, 
                            struct candidate *list)
 {
     int count = 0;
-    for (size_t t = 0; t < PC_COUNT(CHANGES_ev); t++) {
-        int found = plain_areas(field, CHANGES_ev[t], LEAST_CORE_px, areas, AREAS_MAX);
+    for (size_t t = 0; t < PC_COUNT(CHANGES_EV); t++) {
+        int found = plain_areas(field, CHANGES_EV[t], LEAST_CORE_PX, areas, AREAS_MAX);
         for (int i = 0; i < found; i++) {
             struct candidate candidate = {0};
             if (!candidate_from_area(field, &areas[i], rim, &candidate))
@@ -228,13 +228,13 @@ static double above_surroundings_ev(const struct plain_field *field, const struc
 static double neutral_score(const struct pc_picture *picture, const double *neutral_ratio,
                             const struct candidate *candidate)
 {
-    const double HALF_AT_WARMTH_ev = 1.3, HALF_AT_TINT_ev = 0.4;
+    const double HALF_AT_WARMTH_EV = 1.3, HALF_AT_TINT_EV = 0.4;
     if (neutral_ratio == NULL || picture->channels != 3)
         return 1.0;
     double red = candidate->red_ev - log2(neutral_ratio[0] / neutral_ratio[1]);
     double blue = candidate->blue_ev - log2(neutral_ratio[2] / neutral_ratio[1]);
     return falls(
-        hypot((red - blue) * M_SQRT1_2 / HALF_AT_WARMTH_ev, (red + blue) * M_SQRT1_2 / HALF_AT_TINT_ev), 1.0);
+        hypot((red - blue) * M_SQRT1_2 / HALF_AT_WARMTH_EV, (red + blue) * M_SQRT1_2 / HALF_AT_TINT_EV), 1.0);
 }
 
 // Clockwise from the corner nearest the top left of the picture.
@@ -332,7 +332,7 @@ static double card_score(const struct pc_picture *picture, const double *neutral
                          const struct candidate *candidate)
 {
     double across_ratio = candidate->across / picture->width_px;
-    if (across_ratio < LEAST_ACROSS_ratio || across_ratio > MOST_ACROSS_ratio)
+    if (across_ratio < LEAST_ACROSS_RATIO || across_ratio > MOST_ACROSS_RATIO)
         return 0.0;
     double score = shape_score(candidate) * neutral_score(picture, neutral_ratio, candidate);
     if (candidate->alike >= 2 && candidate->beside >= 1) // one or two may be other cards
@@ -432,15 +432,15 @@ enum pc_status pc_find_cards(struct pc_ctx *ctx, const struct pc_picture *pictur
                              struct pc_card cards[PC_CARDS_MAX], int *count, struct pc_err *err)
 {
     *count = 0;
-    if (picture->width_px < LEAST_SIDE_px || picture->height_px < LEAST_SIDE_px)
+    if (picture->width_px < LEAST_SIDE_PX || picture->height_px < LEAST_SIDE_PX)
         return PC_OK;
     struct pc_buffer list = {0};
     int n = 0;
     PC_TRY(pc_buffer_init(ctx, &list, CANDIDATES_MAX, 1, sizeof(struct candidate), err));
     struct candidate *candidates = list.data;
-    enum pc_status status = add_seen(ctx, picture, ABOUT_WIDTH_px, least_score_ratio, candidates, &n, err);
+    enum pc_status status = add_seen(ctx, picture, ABOUT_WIDTH_PX, least_score_ratio, candidates, &n, err);
     if (status == PC_OK && least_score_ratio < pc_card_sure_score) // the coarse look finds no sure ones
-        status = add_seen(ctx, picture, COARSE_WIDTH_px, least_score_ratio, candidates, &n, err);
+        status = add_seen(ctx, picture, COARSE_WIDTH_PX, least_score_ratio, candidates, &n, err);
     if (status == PC_OK) {
         count_alike(candidates, n);
         for (int i = 0; i < n; i++)
@@ -460,17 +460,17 @@ enum pc_status pc_find_card_at(struct pc_ctx *ctx, const struct pc_picture *pict
 {
     *found = false;
     double x = x_px / picture->bin, y = y_px / picture->bin;
-    if (picture->width_px < LEAST_SIDE_px || picture->height_px < LEAST_SIDE_px || !(x >= 0.0) ||
+    if (picture->width_px < LEAST_SIDE_PX || picture->height_px < LEAST_SIDE_PX || !(x >= 0.0) ||
         !(y >= 0.0) || x >= picture->width_px || y >= picture->height_px)
         return PC_OK;
     struct search search;
-    PC_TRY(search_init(ctx, picture, ABOUT_WIDTH_px, &search, err));
+    PC_TRY(search_init(ctx, picture, ABOUT_WIDTH_PX, &search, err));
     struct plain_field *field = &search.field;
     double best = LEAST_SCORE_AT_PLACE;
-    for (size_t t = 0; t < PC_COUNT(LEVELS_OFF_ev); t++) {
+    for (size_t t = 0; t < PC_COUNT(LEVELS_OFF_EV); t++) {
         struct plain_area area;
         struct candidate candidate = {0};
-        if (!plain_area_about(field, x / field->shrink, y / field->shrink, LEVELS_OFF_ev[t], &area) ||
+        if (!plain_area_about(field, x / field->shrink, y / field->shrink, LEVELS_OFF_EV[t], &area) ||
             !candidate_from_area(field, &area, search.rim.data, &candidate) ||
             !settle(picture, field, &candidate) || !pc_quad_holds(candidate.corner, x, y))
             continue;

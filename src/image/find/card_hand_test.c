@@ -97,7 +97,7 @@ static void judge(struct sim_scene *scene, const struct sim_shot *shot, const st
 static void most_cards_in_the_hand_are_found(void **state)
 {
     (void)state;
-    const double LEAST_FOUND_ratio = 0.7, LEAST_CLOSE_ratio = 0.95, MOST_EXTRA_ratio = 0.2;
+    const double LEAST_FOUND_RATIO = 0.7, LEAST_CLOSE_RATIO = 0.95, MOST_EXTRA_RATIO = 0.2;
     enum { SEEDS = 6, SHOTS = 2 };
     struct pc_ctx ctx;
     pc_ctx_init(&ctx, 1, 0);
@@ -128,9 +128,9 @@ static void most_cards_in_the_hand_are_found(void **state)
     }
     print_message("# %d frames, %d whole cards: found %d, corners within 3 px %d; %d other finds\n",
                   tally.frames, tally.cards, tally.found, tally.close, tally.extra);
-    assert_true(tally.found >= LEAST_FOUND_ratio * tally.cards);
-    assert_true(tally.close >= LEAST_CLOSE_ratio * tally.found);
-    assert_true(tally.extra <= MOST_EXTRA_ratio * tally.frames);
+    assert_true(tally.found >= LEAST_FOUND_RATIO * tally.cards);
+    assert_true(tally.close >= LEAST_CLOSE_RATIO * tally.found);
+    assert_true(tally.extra <= MOST_EXTRA_RATIO * tally.frames);
 }
 
 int main(void)

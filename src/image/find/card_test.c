@@ -7,9 +7,9 @@
 #include <cmocka.h>
 
 // What counts as found.
-static const double CENTRE_ratio = 0.01; // of the card's size
-static const double CORNER_px = 3.0;     // full resolution
-static const double LEVEL_ratio = 0.01;
+static const double CENTRE_RATIO = 0.01; // of the card's size
+static const double CORNER_PX = 3.0;     // full resolution
+static const double LEVEL_RATIO = 0.01;
 
 struct tally {
     int cards, found, centre, corners, level, both; // of the cards there are
@@ -65,8 +65,8 @@ static void judge(const struct scene *scene, const struct pc_card *cards, int co
         double centre = hypot(card->x_px - truth->x_px, card->y_px - truth->y_px) / truth->across_px;
         double corner = farthest_corner(card, truth);
         double level = level_in_disc(&scene->picture, card) / truth->level[1] - 1.0;
-        bool good_centre = centre <= CENTRE_ratio, good_corner = corner <= CORNER_px,
-             good_level = fabs(level) <= LEVEL_ratio;
+        bool good_centre = centre <= CENTRE_RATIO, good_corner = corner <= CORNER_PX,
+             good_level = fabs(level) <= LEVEL_RATIO;
         tally->found++;
         tally->centre += good_centre;
         tally->corners += good_corner;
@@ -192,7 +192,7 @@ static void a_place_gives_the_card_that_holds_it(void **state)
                                              NULL),
                              PC_OK);
             cards++;
-            right += found && farthest_corner(&card, truth) <= CORNER_px;
+            right += found && farthest_corner(&card, truth) <= CORNER_PX;
         }
         struct pc_card card;
         bool found = true;

@@ -149,6 +149,13 @@ static bool may_face(const struct sheet_field *field, const struct sheet_line *a
     return a->nx * x + a->ny * y - a->rho_px > 0.4 * LEAST_SHORT_ratio * field->width_px;
 }
 
+// The mean of its two diagonals, in pixels.
+static double size_of(const struct figure *figure)
+{
+    const double(*c)[2] = figure->corner;
+    return 0.5 * (hypot(c[2][0] - c[0][0], c[2][1] - c[0][1]) + hypot(c[3][0] - c[1][0], c[3][1] - c[1][1]));
+}
+
 // Adds all figures between lines to the list, best first.
 static void add_figures(const struct sheet_field *field, const struct sheet_line *lines, int count,
                         struct figure list[FIGURES_MAX], int *found)
@@ -173,7 +180,8 @@ static void add_figures(const struct sheet_field *field, const struct sheet_line
             figure.plain = sheet_plain_ratio(field, figure.corner);
             if (figure.plain < LEAST_PLAIN)
                 continue;
-            figure.score = figure.seen * figure.plain;
+            // Checks and tiles are as plain, and many; what is larger than they are comes first.
+            figure.score = figure.seen * figure.plain * sqrt(size_of(&figure));
             keep_figure(list, found, &figure);
         }
 }

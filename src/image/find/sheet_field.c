@@ -49,9 +49,14 @@ static void smooth(const struct sheet_field *field, float *plane, float *spare)
     }
 }
 
+// Around the field runs a step that nothing crosses.
 static void measure_steps(struct sheet_field *field)
 {
     int w = field->width_px, h = field->height_px;
+    for (int x = 0; x < w; x++)
+        field->step_ev[x] = field->step_ev[(size_t)(h - 1) * (size_t)w + (size_t)x] = INFINITY;
+    for (int y = 0; y < h; y++)
+        field->step_ev[(size_t)y * (size_t)w] = field->step_ev[(size_t)(y + 1) * (size_t)w - 1] = INFINITY;
     for (int y = 1; y < h - 1; y++)
         for (int x = 1; x < w - 1; x++) {
             const float *p = field->level_ev + (size_t)y * (size_t)w + (size_t)x;
@@ -104,7 +109,6 @@ enum pc_status sheet_field_init(struct pc_ctx *ctx, const struct pc_picture *pic
     shrink(picture, field);
     for (int times = field->shrink <= 2 ? 2 : 1; times > 0; times--)
         smooth(field, field->level_ev, field->step_ev);
-    memset(field->step_ev, 0, n * sizeof *field->step_ev);
     measure_steps(field);
     mark_edges(field);
     return PC_OK;
@@ -119,20 +123,20 @@ void sheet_field_finish(struct sheet_field *field)
 // Joins what hangs together without a step of most_step_ev. Returns how many pixels; they get the label.
 static int flood(struct sheet_field *field, float most_step_ev, int32_t seed, int32_t label)
 {
-    int w = field->width_px, h = field->height_px, count = 0;
-    field->queue[count++] = seed;
-    field->label[seed] = label;
-    for (int i = 0; i < count; i++) {
-        int32_t at = field->queue[i];
-        int x = at % w, y = at / w;
-        const int32_t next[4] = {at - 1, at + 1, at - w, at + w};
-        const bool inside[4] = {x > 1, x<w - 2, y> 1, y < h - 2};
-        for (int k = 0; k < 4; k++)
-            if (inside[k] && field->label[next[k]] == 0 && field->step_ev[next[k]] < most_step_ev) {
-                field->label[next[k]] = label;
-                field->queue[count++] = next[k];
+    const int32_t beside[4] = {-1, 1, -field->width_px, field->width_px};
+    const float *step_ev = field->step_ev;
+    int32_t *labels = field->label, *queue = field->queue;
+    int count = 0;
+    queue[count++] = seed;
+    labels[seed] = label;
+    for (int i = 0; i < count; i++)
+        for (int k = 0; k < 4; k++) {
+            int32_t next = queue[i] + beside[k];
+            if (labels[next] == 0 && step_ev[next] < most_step_ev) {
+                labels[next] = label;
+                queue[count++] = next;
             }
-    }
+        }
     return count;
 }
 
@@ -146,7 +150,7 @@ static int32_t area_of(const struct sheet_field *field, int x, int y, size_t at)
         if (ix < 0 || iy < 0 || ix >= field->width_px || iy >= field->height_px)
             return 0;
         int32_t label = field->label[(size_t)iy * (size_t)field->width_px + (size_t)ix];
-        if (label != 0)
+        if (label > 0)
             return label;
     }
     return 0;
@@ -193,8 +197,6 @@ int sheet_areas(struct sheet_field *field, float most_step_ev, int least_px,
                 for (int i = 0; i < pixels; i++)
                     field->label[field->queue[i]] = -1;
         }
-    for (size_t at = 0; at < n; at++)
-        field->label[at] = field->label[at] < 0 ? 0 : field->label[at];
     list_voters(field, count, areas);
     return count;
 }

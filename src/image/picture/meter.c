@@ -13,3 +13,8 @@ double pc_meter_lx(double level_ratio, double shutter_s, double fnumber, double 
     double luminance_cd_m2 = exposure_lx_s * fnumber * fnumber / (LENS_Q * shutter_s);
     return PC_PI * luminance_cd_m2 / reflectance_ratio;
 }
+
+double pc_meter_lx_tolerance(double lx, double tolerance_ev)
+{
+    return lx * (pc_ratio_from_ev(tolerance_ev) - 1.0);
+}

@@ -14,4 +14,7 @@ double pc_meter_lx(double level_ratio, double shutter_s, double fnumber, double 
 
 extern const double pc_meter_tolerance_ev; // 0.3
 
+// What so many stops either way make of lux: the wider side, upwards.
+double pc_meter_lx_tolerance(double lx, double tolerance_ev);
+
 #endif

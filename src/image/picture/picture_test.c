@@ -2,9 +2,7 @@
 #include "base/units.h"
 #include "image/picture/meter.h"
 #include "image/picture/picture.h"
-
-#include <setjmp.h>
-#include <cmocka.h>
+#include "tests/monte_carlo.h"
 
 static void near(double got, double want, double within)
 {
@@ -51,6 +49,24 @@ static void meter_meets_the_standards(void **state)
     // 4096 cd/m2 at f/16, 1/125 s expose the sensor to 0.0832 lx s: of 0.78 lx s at ISO 100.
     near(pc_meter_lx(0.0832 / 0.78, 1.0 / 125, 16, 100, 0.18), PC_PI * 4096 / 0.18, 0.001 * 71488);
     near(pc_meter_tolerance_ev, 0.3, 0);
+}
+
+// x: stops that a sensor is rated beside the truth, and that the meter it is tied to and its card leave.
+static bool lux_again(const void *given, const double x[], double y[])
+{
+    y[0] = *(const double *)given * exp2(x[0]) * exp2(x[1]);
+    return true;
+}
+
+static void lux_are_good_to_what_they_say(void **state)
+{
+    (void)state;
+    static const double within_ev[][2] = {{0.3, 0}, {0, 0.1}, {0, 0.2}, {0.3, 0.1}};
+    for (size_t i = 0; i < PC_COUNT(within_ev); i++) {
+        double lx = 750, at[] = {0, 0};
+        double stated = pc_meter_lx_tolerance(lx, hypot(within_ev[i][0], within_ev[i][1]));
+        mc_judge("lux", lux_again, &lx, 2, at, within_ev[i], 1, &stated);
+    }
 }
 
 static void init_counts_and_refuses(void **state)
@@ -376,6 +392,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(meter_meets_the_standards),
+        cmocka_unit_test(lux_are_good_to_what_they_say),
         cmocka_unit_test(init_counts_and_refuses),
         cmocka_unit_test(level_reads_a_disc),
         cmocka_unit_test(level_leaves_out_what_it_must),

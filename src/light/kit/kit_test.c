@@ -5,25 +5,8 @@
 #include "light/kit/caution.h"
 #include "light/kit/class.h"
 #include "light/kit/site.h"
+#include "tests/in_arena.h"
 #include "tests/reference.h"
-
-static int make_arena(void **state)
-{
-    *state = pc_arena_create();
-    return *state == NULL;
-}
-
-static int destroy_arena(void **state)
-{
-    pc_arena_destroy(*state);
-    return 0;
-}
-
-static void near(double value, double wanted, double within)
-{
-    if (!(fabs(value - wanted) <= within))
-        fail_msg("%.12g, wanted %.12g", value, wanted);
-}
 
 static char *of_source(struct pc_arena *arena, const char *name)
 {

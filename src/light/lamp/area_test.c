@@ -63,6 +63,18 @@ static void polygons(void **state)
     near("behind it", pc_polygon_lx(&panel, &behind), 0, 0);
     const struct pc_receiver away = {{0, 0, 0}, {0, 0, -1}};
     near("facing away", pc_polygon_lx(&panel, &away), 0, 0);
+    // As a point at its middle, facing the table at 45 degrees: area cos cos / d^2.
+    near("as a point", .6 * .3 * sqrt(.5) / 2, 0.063639610, 1e-9);
+    // 5000 lm to one side as Lambert has it, I = flux / pi, from a small panel 2 m off: 397.89 lx (derived).
+    struct pc_polygon small = pc_polygon_rectangle((const double[]){0, 0, 2}, DOWN, .01, .01);
+    near("flux", 5000 / (PC_PI * 1e-4) * pc_polygon_lx(&small, &TABLE), 397.89, 0.02);
+    // A strip of 1 to 20, distance over its length.
+    static const double strip[][2] = {{1, 15.83}, {2, 4.118}, {3, 1.845}, {5, 0.667}, {10, 0.167}};
+    for (size_t i = 0; i < PC_COUNT(strip); i++) {
+        struct pc_polygon p = pc_polygon_rectangle((const double[]){0, 0, strip[i][0]}, DOWN, 1, .05);
+        near("too bright", 100 * (.05 / (strip[i][0] * strip[i][0]) / pc_polygon_lx(&p, &TABLE) - 1),
+             strip[i][1], 0.006);
+    }
     // How much too bright a point at the middle would have it, in per cent, distance over side 1, 2, 3,
     // 5, 10.
     static const double over[][2] = {{1, 32.93}, {2, 8.302}, {3, 3.697}, {5, 1.332}, {10, 0.333}};
@@ -241,6 +253,9 @@ static void scrims(void **state)
     near("aside", pc_scrim_lx(&panel, &aside, &black, &TABLE), pc_polygon_lx(&panel, &TABLE), 1e-12);
     // Stops of cloth one behind another add.
     near("a stop and a third", pc_ratio_from_ev(-4.0 / 3), 0.39685, 1e-5);
+    static const double lost[][2] = {{.9, .152}, {.8, .322}, {.5, 1}, {.4, 1.322}, {.25, 2}};
+    for (size_t i = 0; i < PC_COUNT(lost); i++)
+        near("stops", -pc_ev_from_ratio(lost[i][0]), lost[i][1], 0.0005);
 }
 
 static void shadows(void **state)

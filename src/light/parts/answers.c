@@ -3,6 +3,7 @@
 
 #include "base/units.h"
 #include "image/colour/colour.h"
+#include "image/camera/expose.h"
 #include "image/picture/meter.h"
 
 static const double WEIGHED_TOLERANCE_EV =
@@ -16,7 +17,6 @@ static const double LEAST_SECOND_SHADOW_EV = 0.1;  // and one this shallow is no
 static const double TINT_TOLERANCE_DUV = 0.004;
 // The flash that stands for one not yet on the table.
 static const struct pc_exposure USUAL_FLASH = {.shutter_s = 1.0 / 200.0, .fnumber = 11.0, .iso = 100.0};
-static const double INCIDENT_CONSTANT_LX = 250.0;   // ISO 2720: N^2 / t = E S / C
 static const double USUAL_FLASH_TOLERANCE_EV = 0.5; // how well such a flash is set, with the lux's own
 
 static struct pc_figure unknown(void)
@@ -168,9 +168,9 @@ static void fill_floor(const struct pc_reading *reading, const struct pc_dials *
         answers->flash_floor_ev = floor_of(reading, flash_Y, sync_ratio);
         answers->flash_measured = true;
     } else if (!isnan(answers->ambient_lx.value)) {
-        double flash_lx_s =
-            INCIDENT_CONSTANT_LX * USUAL_FLASH.fnumber * USUAL_FLASH.fnumber / USUAL_FLASH.iso;
-        double ambient_lx_s = answers->ambient_lx.value * USUAL_FLASH.shutter_s;
+        double fnumber = pc_expose_f_meant(USUAL_FLASH.fnumber);
+        double flash_lx_s = PC_EXPOSE_C_LX * fnumber * fnumber / USUAL_FLASH.iso;
+        double ambient_lx_s = answers->ambient_lx.value * pc_expose_shutter_meant_s(USUAL_FLASH.shutter_s);
         answers->flash_floor_ev =
             (struct pc_figure){.value = pc_ev_from_ratio(1.0 + flash_lx_s / ambient_lx_s),
                                .tolerance = hypot(USUAL_FLASH_TOLERANCE_EV, pc_meter_tolerance_ev)};
@@ -182,7 +182,7 @@ static struct pc_figure lux_of(double Y, const struct pc_exposure *exposure)
     if (exposure == NULL || isnan(exposure->shutter_s) || isnan(exposure->fnumber) || isnan(exposure->iso))
         return unknown();
     double lx = pc_meter_lx(Y, exposure->shutter_s, exposure->fnumber, exposure->iso, CARD_REFLECTANCE_RATIO);
-    return (struct pc_figure){.value = lx, .tolerance = lx * (exp2(pc_meter_tolerance_ev) - 1.0)};
+    return (struct pc_figure){.value = lx, .tolerance = pc_meter_lx_tolerance(lx, pc_meter_tolerance_ev)};
 }
 
 static void fill_lux(const struct pc_reading *reading, const struct pc_dials *dials, int card,

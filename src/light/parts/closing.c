@@ -205,38 +205,48 @@ static void set_foretold(const struct pc_reading *reading, const struct pc_dials
         fit->foretold[k] /= shutter_ratio;
 }
 
+enum pc_status pc_closing_of_laid(struct pc_ctx *ctx, const struct pc_parts *parts,
+                                  const struct pc_reading *reading, const struct pc_dials *dials,
+                                  const struct pc_laid *laid, const char *name, struct pc_closing *closing,
+                                  struct pc_err *err)
+{
+    memset(closing, 0, sizeof *closing);
+    struct pc_picture foretold;
+    struct expected fit = {0};
+    struct pc_dials set;
+    find_parts(parts, reading, &fit);
+    set_foretold(reading, dials, laid->shutter_ratio, &set, &fit);
+    enum pc_status status =
+        pc_parts_weigh(ctx, parts, reading, fit.foretold, fit.foretold[fit.sum.terms - 1], &foretold, err);
+    if (status == PC_OK) {
+        status = make_residual(ctx, parts, &foretold, &laid->picture, closing, err);
+        if (status == PC_OK)
+            status = compare_places(ctx, parts, reading, &set, &foretold, laid, closing, err);
+        pc_picture_finish(&foretold);
+    }
+    if (status == PC_OK) {
+        if (pc_blocks_explain(parts, &laid->picture, &fit.sum))
+            judge(reading, &set, &fit, closing);
+        else
+            status = pc_fail(
+                err, PC_BAD_INPUT, name,
+                "Too little of this frame can be compared with the set: it is too dark, clipped, or shows "
+                "something else.");
+    }
+    if (status != PC_OK)
+        pc_picture_finish(&closing->residual);
+    return status;
+}
+
 enum pc_status pc_closing_check(struct pc_ctx *ctx, struct pc_photo_reader *reader,
                                 const struct pc_parts *parts, const struct pc_reading *reading,
                                 const struct pc_dials *dials, const char *path, struct pc_closing *closing,
                                 struct pc_err *err)
 {
     memset(closing, 0, sizeof *closing);
-    struct pc_picture foretold;
     struct pc_laid laid;
     PC_TRY(pc_parts_lay(ctx, reader, parts, path, &laid, err));
-    struct expected fit = {0};
-    struct pc_dials set;
-    find_parts(parts, reading, &fit);
-    set_foretold(reading, dials, laid.shutter_ratio, &set, &fit);
-    enum pc_status status =
-        pc_parts_weigh(ctx, parts, reading, fit.foretold, fit.foretold[fit.sum.terms - 1], &foretold, err);
-    if (status == PC_OK) {
-        status = make_residual(ctx, parts, &foretold, &laid.picture, closing, err);
-        if (status == PC_OK)
-            status = compare_places(ctx, parts, reading, &set, &foretold, &laid, closing, err);
-        pc_picture_finish(&foretold);
-    }
-    if (status == PC_OK) {
-        if (pc_blocks_explain(parts, &laid.picture, &fit.sum))
-            judge(reading, &set, &fit, closing);
-        else
-            status = pc_fail(
-                err, PC_BAD_INPUT, path,
-                "Too little of this frame can be compared with the set: it is too dark, clipped, or shows "
-                "something else.");
-    }
+    enum pc_status status = pc_closing_of_laid(ctx, parts, reading, dials, &laid, path, closing, err);
     pc_picture_finish(&laid.picture);
-    if (status != PC_OK)
-        pc_picture_finish(&closing->residual);
     return status;
 }

@@ -33,5 +33,10 @@ enum pc_status pc_closing_check(struct pc_ctx *ctx, struct pc_photo_reader *read
                                 const struct pc_parts *parts, const struct pc_reading *reading,
                                 const struct pc_dials *dials, const char *path, struct pc_closing *closing,
                                 struct pc_err *err) PC_MUST_CHECK;
+// The same of a frame that lies on the parts already. name: of the frame, in errors.
+enum pc_status pc_closing_of_laid(struct pc_ctx *ctx, const struct pc_parts *parts,
+                                  const struct pc_reading *reading, const struct pc_dials *dials,
+                                  const struct pc_laid *laid, const char *name, struct pc_closing *closing,
+                                  struct pc_err *err) PC_MUST_CHECK;
 
 #endif

@@ -11,7 +11,7 @@ static const double HARD_SE_RATIO = 0.05;
 // Of the frame's mean a lens lays this much over all of the frame: stray light of 1 to 3 % is usual for the
 // veiling glare index (ISO 9358), which takes a far whiter surround. A judgement; all of it is carried as
 // uncertain.
-static const double VEIL_ratio = 0.015;
+static const double VEIL_RATIO = 0.015;
 static const double UNEVEN_SE_RATIO =
     0.05;                          // per stop over the card: it is not read at quite the same spot twice
 static const double LENS_SE = 0.5; // of what a thin lens loses, before the frames tell more
@@ -94,7 +94,7 @@ static enum pc_status read_card(struct hand_making *m, int frame, const struct p
             "has no one level; lay it where the light is even, or point out a place on it (--card FILE=X,Y).",
             m->place[k]->name, uneven);
     for (int c = 0; c < 3; c++) {
-        out->veil[k][c] = VEIL_ratio * mean[c < picture->channels ? c : 0];
+        out->veil[k][c] = VEIL_RATIO * mean[c < picture->channels ? c : 0];
         out->camera[k][c] = level.value[c] - out->veil[k][c];
     }
     out->lens_loss[k] =

@@ -12,7 +12,7 @@ static const double HALF_AT_size_ev =
     0.75;                               // change of the two cards' sizes (lengths, log2) against each other
 static const double NEAR_sizes = 3.0;   // how far from the place a card may lie
 static const double SAME_sizes = 0.25;  // apart: one card, found twice
-static const double SPOT_ratio = 0.008; // of the picture's width: what is read where a place has no outline
+static const double SPOT_RATIO = 0.008; // of the picture's width: what is read where a place has no outline
 
 static bool holds(const struct pc_card *card, double x, double y)
 {
@@ -42,7 +42,7 @@ static double agreement(const struct pc_card reference[HAND_CARDS], const struct
 static void spot_at(const struct pc_picture *picture, double x_px, double y_px, struct hand_pair *pair, int k)
 {
     pair->card[k] =
-        (struct pc_card){.x_px = x_px, .y_px = y_px, .inner_radius_px = SPOT_ratio * picture->full_width_px};
+        (struct pc_card){.x_px = x_px, .y_px = y_px, .inner_radius_px = SPOT_RATIO * picture->full_width_px};
     pair->outlined[k] = false;
 }
 

@@ -14,10 +14,10 @@ static const double SHAPE_SE = 0.05;
 
 double hand_thin_loss(const struct pc_picture *picture, double focal_35mm_mm, double x_px, double y_px)
 {
-    const double USUAL_FOCAL_mm = 50.0, HALF_DIAGONAL_mm = 21.63; // of 36 x 24 mm
+    const double USUAL_FOCAL_MM = 50.0, HALF_DIAGONAL_MM = 21.63; // of 36 x 24 mm
     double half_px = 0.5 * hypot(picture->full_width_px, picture->full_height_px);
     double r = hypot(x_px - 0.5 * picture->full_width_px, y_px - 0.5 * picture->full_height_px) / half_px;
-    double tangent = r * HALF_DIAGONAL_mm / (focal_35mm_mm > 0.0 ? focal_35mm_mm : USUAL_FOCAL_mm);
+    double tangent = r * HALF_DIAGONAL_MM / (focal_35mm_mm > 0.0 ? focal_35mm_mm : USUAL_FOCAL_MM);
     return 2.0 * log(1.0 + tangent * tangent);
 }
 

@@ -185,8 +185,8 @@ bool hand_foretold(const struct pc_shared *shared, const struct pc_picture *pict
                    const struct pc_card *was, bool outlined, double at[2])
 {
     enum { LEAST_AREAS = 3 };
-    const double REACH_ratio = 0.06, ALIKE_ratio = 0.006; // of the picture's width
-    double reach_px = REACH_ratio * picture->full_width_px, alike_px = ALIKE_ratio * picture->full_width_px;
+    const double REACH_RATIO = 0.06, ALIKE_RATIO = 0.006; // of the picture's width
+    double reach_px = REACH_RATIO * picture->full_width_px, alike_px = ALIKE_RATIO * picture->full_width_px;
     double off[2][PC_SHARED_AREAS_MAX], sorted[2][PC_SHARED_AREAS_MAX], middle[2];
     int n = 0, alike = 0;
     if (outlined)

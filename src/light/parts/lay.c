@@ -1,17 +1,14 @@
 // SPDX-License-Identifier: Apache-2.0
 // One more frame laid over the parts.
 #include "base/file.h"
+#include "image/picture/lines.h"
 #include "light/parts/parts_priv.h"
 
-enum pc_status pc_parts_lay(struct pc_ctx *ctx, struct pc_photo_reader *reader, const struct pc_parts *parts,
-                            const char *path, struct pc_laid *laid, struct pc_err *err)
+// picture: what was read, finished here unless it goes into laid.
+static enum pc_status lay(struct pc_ctx *ctx, const struct pc_parts *parts, struct pc_picture *picture,
+                          const char *name, struct pc_laid *laid, struct pc_err *err)
 {
-    memset(laid, 0, sizeof *laid);
-    struct pc_loaded loaded;
-    PC_TRY(pc_parts_load(reader, path, parts->series.linear, &loaded, &laid->facts, err));
-    struct pc_picture *picture = &loaded.picture;
     const struct pc_picture *ambient = &parts->ambient;
-    const char *name = pc_file_name(path);
     if (picture->width_px != ambient->width_px || picture->height_px != ambient->height_px ||
         picture->channels != ambient->channels) {
         pc_picture_finish(picture);
@@ -27,7 +24,6 @@ enum pc_status pc_parts_lay(struct pc_ctx *ctx, struct pc_photo_reader *reader, 
         pc_picture_finish(picture);
         return pc_fail(err, status, name, "%s", inner.text);
     }
-    laid->clipped_ratio = loaded.clipped_ratio;
     if (pc_parts_largest_move_px(picture, &align) > fmax(0.15, align.tolerance_px)) {
         status = pc_align_resample(ctx, picture, &align, &laid->picture, err);
         laid->picture.noise = picture->noise;
@@ -41,4 +37,27 @@ enum pc_status pc_parts_lay(struct pc_ctx *ctx, struct pc_photo_reader *reader, 
     laid->shutter_ratio = pc_shutter_like(series, &laid->facts) / series->frame[series->reference].shutter_s;
     pc_parts_scale(&laid->picture, 1.0 / (laid->gain_ratio * laid->shutter_ratio));
     return PC_OK;
+}
+
+enum pc_status pc_parts_lay(struct pc_ctx *ctx, struct pc_photo_reader *reader, const struct pc_parts *parts,
+                            const char *path, struct pc_laid *laid, struct pc_err *err)
+{
+    memset(laid, 0, sizeof *laid);
+    struct pc_loaded loaded;
+    PC_TRY(pc_parts_load(reader, path, parts->series.linear, &loaded, &laid->facts, err));
+    laid->clipped_ratio = loaded.clipped_ratio;
+    return lay(ctx, parts, &loaded.picture, pc_file_name(path), laid, err);
+}
+
+enum pc_status pc_parts_lay_picture(struct pc_ctx *ctx, const struct pc_parts *parts,
+                                    struct pc_picture *picture, const struct pc_facts *facts,
+                                    const char *name, struct pc_laid *laid, struct pc_err *err)
+{
+    memset(laid, 0, sizeof *laid);
+    laid->facts = *facts;
+    laid->clipped_ratio = pc_picture_clipped_ratio(picture);
+    pc_picture_mend_lines(picture);
+    struct pc_picture taken = *picture;
+    memset(picture, 0, sizeof *picture);
+    return lay(ctx, parts, &taken, name, laid, err);
 }

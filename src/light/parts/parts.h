@@ -72,6 +72,12 @@ struct pc_laid {
 enum pc_status pc_parts_lay(struct pc_ctx *ctx, struct pc_photo_reader *reader, const struct pc_parts *parts,
                             const char *path, struct pc_laid *laid, struct pc_err *err) PC_MUST_CHECK;
 
+// The same of a frame that was read already and averaged down to the parts' grid. picture is taken, whatever
+// comes back.
+enum pc_status pc_parts_lay_picture(struct pc_ctx *ctx, const struct pc_parts *parts,
+                                    struct pc_picture *picture, const struct pc_facts *facts,
+                                    const char *name, struct pc_laid *laid, struct pc_err *err) PC_MUST_CHECK;
+
 // Luminance (Y) of a camera colour by the parts' matrix; the green channel where there is none.
 double pc_parts_Y(const struct pc_parts *parts, const double camera[3]);
 

@@ -3,6 +3,8 @@
 
 #include "base/units.h"
 #include "image/colour/colour.h"
+#include "image/picture/meter.h"
+#include "light/parts/answers.h"
 #include "light/parts/reading_priv.h"
 #include "light/parts/warmth_priv.h"
 
@@ -181,6 +183,24 @@ static void second_shadow_by_lux(void **state)
     }
 }
 
+// By hand: f/11, 1/200 s, ISO 100 want 250 x 128 x 2^(23/3) / 100 = 65 024 lx, as image/camera/expose.h has
+// it.
+static void a_flash_not_yet_there_is_set_by_what_marks_stand_for(void **state)
+{
+    (void)state;
+    struct pc_reading r;
+    struct pc_dials dials;
+    struct pc_answers answers;
+    const struct pc_exposure exposure = {.shutter_s = 1.0 / 128, .fnumber = 8, .iso = 100};
+    double lx_to_Y = 1.0 / pc_meter_lx(1.0, exposure.shutter_s, exposure.fnumber, exposure.iso, 0.18);
+    make_panels(&r, 3500 * lx_to_Y, 900 * lx_to_Y, 750 * lx_to_Y);
+    pc_reading_dials_now(&r, &dials);
+    pc_answers_make(NULL, &r, &dials, PC_PLACE_HERO, &exposure, &answers);
+    near(answers.ambient_lx.value, 750, 1e-6);
+    assert_false(answers.flash_measured);
+    near(answers.flash_floor_ev.value, log2(1 + 250 * 128 * exp2(23.0 / 3) / 100 / 750), 1e-4);
+}
+
 // Flash gives the same light at any shutter; the ambient and panels follow it.
 static void two_clocks(void **state)
 {
@@ -204,6 +224,7 @@ int main(void)
         cmocka_unit_test(a_measured_mixing_agrees_with_its_frames),
         cmocka_unit_test(warmth_is_the_mired_of_the_nearest_point),
         cmocka_unit_test(second_shadow_by_lux),
+        cmocka_unit_test(a_flash_not_yet_there_is_set_by_what_marks_stand_for),
         cmocka_unit_test(two_clocks),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -18,48 +18,73 @@ static uint8_t code_of(const uint8_t codes[CODES + 1], double linear)
     return codes[(int)lround(CODES * fmin(1.0, fmax(0.0, linear)))];
 }
 
-// Linear sRGB from camera colour. Without a matrix the camera's own colours stand in, balanced for its white.
-static void display_matrix(const struct pc_parts *parts, const double white_xyz[3],
-                           double rgb_from_camera[3][3])
+struct pc_show_colour pc_show_colour_of(const struct pc_parts *parts)
+{
+    struct pc_show_colour colour = {.has_xyz = parts->has_xyz};
+    memcpy(colour.xyz_from_camera, parts->xyz_from_camera, sizeof colour.xyz_from_camera);
+    memcpy(colour.neutral_ratio, parts->neutral_ratio, sizeof colour.neutral_ratio);
+    return colour;
+}
+
+void pc_show_matrix(const struct pc_show_colour *colour, const double white_xyz[3],
+                    double rgb_from_camera[3][3])
 {
     memset(rgb_from_camera, 0, 9 * sizeof(double));
-    if (!parts->has_xyz) {
+    if (!colour->has_xyz) {
         for (int c = 0; c < 3; c++)
-            rgb_from_camera[c][c] = 1.0 / parts->neutral_ratio[c];
+            rgb_from_camera[c][c] = 1.0 / colour->neutral_ratio[c];
         return;
     }
     double white[3], to_d65[3][3], rgb_from_xyz[3][3];
     if (isnan(white_xyz[0]))
-        pc_linalg_apply3(parts->xyz_from_camera, parts->neutral_ratio, white);
+        pc_linalg_apply3(colour->xyz_from_camera, colour->neutral_ratio, white);
     else
         memcpy(white, white_xyz, sizeof white);
+    double scale = white[1] > 0.0 ? white[1] : 1.0;
     for (int c = 0; c < 3; c++)
-        white[c] /= white_xyz[1] > 0.0 ? white_xyz[1] : 1.0;
+        white[c] /= scale;
     pc_colour_adapt_bradford(white, pc_colour_d65, to_d65);
     pc_linalg_multiply3(pc_colour_srgb_from_xyz, to_d65, rgb_from_xyz);
-    pc_linalg_multiply3(rgb_from_xyz, parts->xyz_from_camera, rgb_from_camera);
+    pc_linalg_multiply3(rgb_from_xyz, colour->xyz_from_camera, rgb_from_camera);
 }
 
-void pc_show_srgb8(const struct pc_parts *parts, const struct pc_picture *picture, const double white_xyz[3],
-                   double exposure_ratio, uint8_t *rgb)
+void pc_show_rgb8(const struct pc_picture *picture, double rgb_from_camera[3][3], double exposure_ratio,
+                  uint8_t *rgb)
 {
     uint8_t codes[CODES + 1];
-    double m[3][3];
     fill_codes(codes);
-    display_matrix(parts, white_xyz, m);
     size_t n = (size_t)picture->width_px * (size_t)picture->height_px, channels = (size_t)picture->channels;
     for (size_t i = 0; i < n; i++) {
         double camera[3], linear[3];
         for (size_t c = 0; c < 3; c++)
             camera[c] = exposure_ratio * (double)picture->px[i * channels + (channels == 3 ? c : 0)];
         if (channels == 3)
-            pc_linalg_apply3(m, camera, linear);
+            pc_linalg_apply3(rgb_from_camera, camera, linear);
         else
             memcpy(linear, camera, sizeof linear);
         // What clipped has lost its colour, and would show as that of the channel that clipped last.
         double whitest = fmax(linear[0], fmax(linear[1], linear[2]));
         for (size_t c = 0; c < 3; c++)
             rgb[3 * i + c] = code_of(codes, picture->clipped[i] != 0 ? whitest : linear[c]);
+    }
+}
+
+void pc_show_srgb8(const struct pc_parts *parts, const struct pc_picture *picture, const double white_xyz[3],
+                   double exposure_ratio, uint8_t *rgb)
+{
+    const struct pc_show_colour colour = pc_show_colour_of(parts);
+    double m[3][3];
+    pc_show_matrix(&colour, white_xyz, m);
+    pc_show_rgb8(picture, m, exposure_ratio, rgb);
+}
+
+void pc_show_residual8(const struct pc_picture *residual_ev, uint8_t *grey)
+{
+    size_t n = (size_t)residual_ev->width_px * (size_t)residual_ev->height_px;
+    for (size_t i = 0; i < n; i++) {
+        double ev = (double)residual_ev->px[i];
+        double part = fmin(1.0, fmax(-1.0, ev / RESIDUAL_RANGE_EV));
+        grey[i] = isnan(ev) ? 0 : (uint8_t)lround(128.0 + 127.0 * part);
     }
 }
 

@@ -46,7 +46,9 @@ static void the_sky_component_has_a_closed_form(void **state)
     (void)state;
     // Computed independently, equal to quadrature to 8 digits.
     near(closed_form(1, 1), 0.04525138, 5e-9);
+    near(closed_form(0.5, 0.5), 0.00943028, 5e-9);
     near(closed_form(2, 1), 0.08816429, 5e-9);
+    near(closed_form(1e6, 1e6), 0.25, 1e-5); // a wall of glass without end to one side
     near(closed_form(1, 1e6), 0.05733715, 5e-9);
     static const double rows[][2] = {{1, 1}, {0.5, 0.5}, {2, 1}, {0.3, 3}};
     for (size_t i = 0; i < PC_COUNT(rows); i++) {
@@ -94,6 +96,30 @@ static void a_room_throws_back_as_a_sphere_does(void **state)
     double area_m2 = 2 * 16.0 + 4 * 4.0 * 2.5, enters_lm = 1000.0 * PC_PI;
     double mean = (0.5 * (area_m2 - 1.0) + 0.15) / area_m2;
     near(pc_daylight_brought(&place, &heaven, 4).room_lx, enters_lm * 0.5 / (area_m2 * (1.0 - mean)), 0.02);
+}
+
+// A closed room 4 x 4 x 4 m (the room of CIE 171:2006, case 5.8; the values derived from Phi r / (S (1 - r)),
+// the report's own table was not at hand): 10 000 lm throw back 26.0 to 937.5 lx. What a room adds to what it
+// was first lit with is that over the first light, r / (1 - r); here a small hole lets the light in.
+static void a_cube_throws_back_as_published(void **state)
+{
+    (void)state;
+    static const struct {
+        double reflectance, lx;
+    } rows[] = {{0.2, 26.042}, {0.5, 104.167}, {0.8, 416.667}, {0.9, 937.5}};
+    const double hole_m2 = 1e-4, cube_m2 = 96.0;
+    for (size_t i = 0; i < PC_COUNT(rows); i++) {
+        struct pc_daylight_place place = hole(1.0, 0.0, 0.01, 0.01);
+        struct pc_daylight_room *room = &place.room;
+        room->length_m = room->width_m = room->ceiling_m = 4.0;
+        room->walls_ratio = room->floor_ratio = room->ceiling_ratio = rows[i].reflectance;
+        room->ground_ratio = 1.0; // a uniform world outside: pi lx on the hole for each cd/m2
+        struct heaven heaven = {.type = PC_SKY_UNIFORM, .zenith_cd_m2 = 1.0, .elevation_rad = 0.5};
+        heaven.zenith_cd_m2 = 10000.0 / (PC_PI * hole_m2);
+        double first_lx = pc_daylight_brought(&place, &heaven, 4).room_lx;
+        near(10000.0 * rows[i].reflectance / (cube_m2 * (1.0 - rows[i].reflectance)), rows[i].lx, 0.0005);
+        near(first_lx, rows[i].lx, 0.002 * rows[i].lx);
+    }
 }
 
 static struct pc_daylight_place kitchen(void)
@@ -221,6 +247,7 @@ int main(void)
         cmocka_unit_test(the_sky_component_has_a_closed_form),
         cmocka_unit_test(what_is_not_sky_is_skyline),
         cmocka_unit_test(a_room_throws_back_as_a_sphere_does),
+        cmocka_unit_test(a_cube_throws_back_as_published),
         cmocka_unit_test(the_kitchen_has_its_daylight),
         cmocka_unit_test(daylight_is_good_to_what_it_says),
         cmocka_unit_test(colours_are_good_to_what_they_say),

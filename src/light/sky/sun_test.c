@@ -1,8 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "light/sky/sun.h"
 
-#include <setjmp.h>
-#include <cmocka.h>
+#include "tests/monte_carlo.h"
 
 #include "light/sky/check_priv.h"
 #include "light/sky/orbit_priv.h"
@@ -68,6 +67,36 @@ static void worked_examples_are_met(void **state)
         near(90.0 - pc_deg_from_rad(sun.elevation_true_rad), r->zenith_true_deg, SPA_DEG);
         near(pc_deg_from_rad(sun.azimuth_rad), r->azimuth_deg, SPA_DEG);
         near(sun.equation_of_time_s / 60.0, r->equation_min, 0.01);
+    }
+}
+
+// The same example's steps (table A5.1): true declination and distance; the sun's width from 0.2666 degrees
+// of semi-diameter at one astronomical unit, which makes the soft edge of a shadow 9.31 mm wide for each
+// metre from its edge (derived).
+static void steps_of_the_worked_example(void **state)
+{
+    (void)state;
+    struct pc_sun_station s = station(39.742476, -105.1786, 67);
+    struct pc_sun sun = pc_sun_at(&s, utc_s(2003, 10, 17, 19, 30, 30));
+    near(pc_deg_from_rad(sun.declination_rad), -9.31434, SPA_DEG);
+    near(sun.distance_au, 0.9965422974, 1e-7);
+    near(pc_deg_from_rad(sun.semidiameter_rad), 0.26659 / 0.9965422974, 1e-4);
+    near(2.0 * tan(sun.semidiameter_rad * sun.distance_au), 0.00931, 1e-5); // as it was rounded
+    // Days of the Julian count: published (Meeus, Astronomical Algorithms, chapter 7); the first is the
+    // example's.
+    static const struct {
+        int year, month, day, hour, minute, second;
+        double julian;
+    } days[] = {{2003, 10, 17, 19, 30, 30, 2452930.312847},
+                {2000, 1, 1, 12, 0, 0, 2451545.0},
+                {1999, 1, 1, 0, 0, 0, 2451179.5},
+                {1987, 6, 19, 12, 0, 0, 2446966.0},
+                {1600, 12, 31, 0, 0, 0, 2305812.5}};
+    for (size_t i = 0; i < PC_COUNT(days); i++) {
+        double at_s;
+        assert_true(pc_clock_s_from_civil(days[i].year, days[i].month, days[i].day, days[i].hour,
+                                          days[i].minute, days[i].second, &at_s));
+        near(at_s / 86400.0 + 2440587.5, days[i].julian, 5e-7);
     }
 }
 
@@ -190,6 +219,42 @@ static void refraction_moves_sunrise(void **state)
     assert_true(pc_sun_refraction_tolerance_rad(&noon) < pc_rad_from_deg(0.001));
 }
 
+// x: how much higher than usual the air lifts the sun; y: when its edge then meets the horizon.
+struct rise_given {
+    const struct pc_sun_station *station;
+    double near_s;
+};
+
+static bool rise_again(const void *given, const double x[], double y[])
+{
+    const struct rise_given *g = given;
+    double before_s = g->near_s - 5400, after_s = g->near_s + 5400;
+    double horizon_rad = pc_sun_at(g->station, g->near_s).elevation_true_rad - x[0];
+    while (after_s - before_s > 0.5) {
+        double middle_s = (before_s + after_s) / 2;
+        if (pc_sun_at(g->station, middle_s).elevation_true_rad < horizon_rad)
+            before_s = middle_s;
+        else
+            after_s = middle_s;
+    }
+    y[0] = before_s;
+    return true;
+}
+
+static void sunrise_is_good_to_what_it_says(void **state)
+{
+    (void)state;
+    static const double latitudes_deg[] = {0, 45, 58.35};
+    for (size_t i = 0; i < PC_COUNT(latitudes_deg); i++) {
+        struct pc_sun_station s = station(latitudes_deg[i], 11.25, (double)NAN);
+        struct pc_sun_day day = pc_sun_day_from(&s, utc_s(2027, 3, 18, 0, 0, 0));
+        struct pc_sun up = pc_sun_at(&s, day.rise_s + 1);
+        double x = 0, within = pc_sun_refraction_tolerance_rad(&up);
+        struct rise_given given = {&s, day.rise_s};
+        mc_judge("sunrise", rise_again, &given, 1, &x, &within, 1, &day.rise_tolerance_s);
+    }
+}
+
 // The season begins when the sun's apparent longitude is a multiple of 90 degrees: the declination passes 0.
 // Published: equinox 2027-03-20 20:25 and 2026-09-23 00:05 UTC, solstice 2026-06-21 08:25 UTC (almanacs, to
 // the minute).
@@ -255,10 +320,12 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_earth_goes_round_as_published),
         cmocka_unit_test(worked_examples_are_met),
+        cmocka_unit_test(steps_of_the_worked_example),
         cmocka_unit_test(another_theory_agrees_for_150_years),
         cmocka_unit_test(a_day_at_once_is_the_same),
         cmocka_unit_test(days_begin_and_end_as_published),
         cmocka_unit_test(refraction_moves_sunrise),
+        cmocka_unit_test(sunrise_is_good_to_what_it_says),
         cmocka_unit_test(seasons_begin_on_time),
         cmocka_unit_test(poles_have_no_sunrise),
         cmocka_unit_test(the_clock_of_the_earth_is_known_or_said_not_to_be),
