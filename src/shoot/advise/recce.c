@@ -67,11 +67,13 @@ enum pc_status pc_recce_find(struct pc_arena *arena, const struct pc_recce_wish 
     for (size_t i = 0; i < wish->site->window_count; i++)
         work.has_blind = work.has_blind || wish->site->windows[i].blind != PC_BLIND_NONE;
     PC_TRY(recce_overhead(&work, err));
+    recce_depth(&work);
     PC_TRY(recce_daylight(&work, err));
     recce_surface(&work);
     recce_flash(&work);
     recce_colour(&work);
     PC_TRY(recce_sun(&work, err));
+    recce_glare(&work);
     recce_pendants(&work);
     recce_circuit(&work);
     recce_arm(&work);

@@ -11,7 +11,7 @@
 #include "light/kit/site.h"
 #include "shoot/outlet/outlet.h"
 
-enum { PC_RECCE_FINDINGS_MAX = 16, PC_RECCE_REACHES_MAX = 128 };
+enum { PC_RECCE_FINDINGS_MAX = 16, PC_RECCE_REACHES_MAX = 128, PC_RECCE_ANGLES_MAX = 8 };
 
 struct pc_range {
     double low, high;
@@ -50,6 +50,9 @@ struct pc_recce_wish {
     double wide_m;                  // a picture wanted from straight above; NAN: none
     const struct pc_outlet *outlet; // where it will be seen; NULL: not said
     double surface_ev;              // the darkest surface wanted under the hero; NAN: as the dark way has it
+    double angle_rad[PC_RECCE_ANGLES_MAX]; // of the looks, how far the camera looks down
+    size_t angle_count;                    // 0: the usual ones, 10, 45 and 90 degrees
+    double deep_m;                         // of a stack that is to be sharp from front to back; NAN: 0.16
 };
 
 enum pc_status pc_recce_find(struct pc_arena *arena, const struct pc_recce_wish *wish, struct pc_recce *recce,
@@ -81,6 +84,21 @@ struct pc_range pc_recce_key_lx(const struct pc_kit *kit, const struct pc_lamp *
 
 // How many stops a surface that the key misses lies under one that it meets: log2(1 + key / rest).
 struct pc_range pc_recce_floor_ev(struct pc_range key_lx, struct pc_range rest_lx);
+
+// How much of a bowl of clear broth (24 cm, on the middle of the table, 90 cm from the lens) shows the first
+// window to a camera that looks towards it and elevation_rad down (shoot/advise/glare.h), with the window as
+// large and near, and as small and far, as it may be. And the elevation from which on it is gone.
+struct pc_range pc_recce_glare_ratio(const struct pc_site *site, double elevation_rad);
+struct pc_range pc_recce_clear_rad(const struct pc_site *site);
+
+// What is sharp of a stack deep_m deep that is as wide on an upright page (image/camera/depth.h, diffraction
+// counted), at f/16 or the nearest that the lens has.
+struct pc_range pc_recce_depth_m(const struct pc_camera *camera, const struct pc_lens *lens, double deep_m);
+double pc_recce_depth_f(const struct pc_lens *lens);
+
+// How high the sun may stand and still reach the middle of the table through the first window, whichever way
+// that looks.
+struct pc_range pc_recce_highest_sun_rad(const struct pc_site *site);
 
 // Watts on a circuit: what hangs there, and the kit's lamps and flashes if they do.
 struct pc_range pc_recce_load_W(const struct pc_circuit *circuit, const struct pc_kit *kit);

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // What lamps and flashes of the kit can do against the recce's daylight.
 #include "base/units.h"
+#include "image/camera/expose.h"
 #include "light/kit/class.h"
 #include "light/parts/want.h"
 #include "light/sky/sky.h"
@@ -8,9 +9,9 @@
 
 #define KEY_AT_M        0.9
 #define KEY_AT_WITHIN_M 0.03
-#define INCIDENT_C      250.0 // ISO 2720, flat receptor, the common value
-#define LOW_SUN_DEG     10.0  // when a clear sky is bluest against the lamps
-#define SAME_MIRED      8.0   // what the eye lets pass
+#define KEY_F           11.0 // a plate is sharp from edge to edge
+#define LOW_SUN_DEG     10.0 // when a clear sky is bluest against the lamps
+#define SAME_MIRED      8.0  // what the eye lets pass
 
 struct pc_range pc_recce_key_lx(const struct pc_kit *kit, const struct pc_lamp **lamp)
 {
@@ -106,7 +107,7 @@ void recce_surface(struct recce_work *work)
     add_looks(work, all);
 }
 
-// f/11 where the flash has it to give, so that a plate is sharp from edge to edge; else what it has at 1 m.
+// f/11 where the flash has it to give; else what it has at 1 m. The marks count as what they stand for.
 void recce_flash(struct recce_work *work)
 {
     const struct pc_kit *kit = work->wish->kit;
@@ -117,22 +118,25 @@ void recce_flash(struct recce_work *work)
             flash = &kit->flashes[i];
     for (size_t i = 0; i < kit->camera_count && camera == NULL; i++)
         camera = kit->cameras[i].sync_s > 0 ? &kit->cameras[i] : NULL;
-    if (flash == NULL || camera == NULL || !work->has_window)
+    if (camera == NULL || !work->has_window)
         return;
-    double fnumber = fmin(11, flash->f_at_1m);
+    double fnumber = flash != NULL ? fmin(KEY_F, flash->f_at_1m) : KEY_F;
+    double stands_for_f = pc_expose_f_meant(fnumber),
+           stands_for_s = pc_expose_shutter_meant_s(camera->sync_s);
     // The light that this exposure wants, by ISO 2720: E = C N^2 / (t S).
-    double key_lx = INCIDENT_C * fnumber * fnumber / (camera->sync_s * camera->base_iso);
+    double key_lx = PC_EXPOSE_C_LX * stands_for_f * stands_for_f / (stands_for_s * camera->base_iso);
     struct pc_range range =
         pc_recce_floor_ev((struct pc_range){key_lx, key_lx}, recce_either_lx(&work->open));
     struct pc_recce_finding *finding = recce_add(work, "flash", against(range, wanted_ev(work->wish)));
     finding->range = range;
     finding->unit = "stops";
     finding->limit = "sync";
+    const char *by = flash != NULL ? pc_arena_printf(work->arena, "Keyed by %s from %.0f cm", flash->name,
+                                                     100 * flash->f_at_1m / fnumber)
+                                   : "Keyed by a flash, of which nothing was said";
     finding->sentence = pc_arena_printf(
-        work->arena,
-        "Keyed by %s from %.0f cm, at f/%.3g, 1/%.0f s and ISO %.0f, such a surface lies %s stops under.",
-        flash->name, 100 * flash->f_at_1m / fnumber, fnumber, 1 / camera->sync_s, camera->base_iso,
-        recce_range(work->arena, range));
+        work->arena, "%s, at f/%.3g, 1/%.0f s and ISO %.0f, such a surface lies %s stops under.", by, fnumber,
+        1 / camera->sync_s, camera->base_iso, recce_range(work->arena, range));
 }
 
 void recce_colour(struct recce_work *work)

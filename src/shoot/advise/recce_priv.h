@@ -37,6 +37,8 @@ enum pc_status recce_overhead(struct recce_work *work, struct pc_err *err);
 enum pc_status recce_daylight(struct recce_work *work, struct pc_err *err);
 void recce_surface(struct recce_work *work);
 void recce_flash(struct recce_work *work);
+void recce_glare(struct recce_work *work);
+void recce_depth(struct recce_work *work);
 void recce_colour(struct recce_work *work);
 enum pc_status recce_sun(struct recce_work *work, struct pc_err *err);
 void recce_circuit(struct recce_work *work);

@@ -27,11 +27,41 @@ static const char *spells_text(struct recce_work *work, const struct pc_spells *
     return text;
 }
 
+struct pc_range pc_recce_highest_sun_rad(const struct pc_site *site)
+{
+    const struct pc_window *w = &site->windows[0];
+    double rise_m = w->sill_m + w->height_m - site->table.height_m;
+    double within_m = w->sill_m_tolerance + w->height_m_tolerance + site->table.height_m_tolerance;
+    return (struct pc_range){
+        atan2(rise_m - within_m, w->from_table_m + w->from_table_m_tolerance),
+        atan2(rise_m + within_m, fmax(w->from_table_m - w->from_table_m_tolerance, 0.05))};
+}
+
+// The hours of the day in which the sun stands high enough for a picture, where the day is known.
+static const char *hours_up(struct recce_work *work)
+{
+    const struct pc_site *site = work->wish->site;
+    double midnight_s = 0;
+    if (isnan(site->latitude_rad) || isnan(site->longitude_rad) || site->date.year == 0 ||
+        isnan(site->utc_offset_s) ||
+        !pc_clock_s_from_civil(site->date.year, site->date.month, site->date.day, 0, 0, 0, &midnight_s))
+        return "";
+    struct pc_sun_station station = pc_sun_station_at(site->latitude_rad, site->longitude_rad);
+    struct pc_sun_day day = pc_sun_day_from(&station, midnight_s - site->utc_offset_s);
+    char rise[CLOCK_BYTES], set[CLOCK_BYTES];
+    if (day.state != PC_SUN_RISES || isnan(day.rise_s) || isnan(day.set_s))
+        return "";
+    return pc_arena_printf(work->arena, "it is up from %s to %s, and ", clock_of(site, day.rise_s, rise),
+                           clock_of(site, day.set_s, set));
+}
+
 static void what_is_missing(struct recce_work *work)
 {
     const struct pc_site *site = work->wish->site;
-    const char *names[4];
+    const char *names[4], *up = "";
     size_t count = 0;
+    struct pc_range highest_rad = pc_recce_highest_sun_rad(site);
+    up = hours_up(work);
     if (isnan(site->latitude_rad) || isnan(site->longitude_rad))
         names[count++] = "where the place is";
     if (site->date.year == 0)
@@ -42,9 +72,23 @@ static void what_is_missing(struct recce_work *work)
         names[count++] = "which way the window looks";
     struct pc_recce_finding *finding = recce_add(work, "sun", PC_VERDICT_PERHAPS);
     finding->limit = "sun";
-    finding->sentence =
-        pc_arena_printf(work->arena, "When the sun comes onto the table nobody can tell before knowing %s.",
-                        recce_join(work->arena, names, count));
+    finding->sentence = pc_arena_printf(
+        work->arena,
+        "The sun reaches the table's middle only while it stands before %s and lower than %.0f to "
+        "%.0f degrees; %swhen that is nobody can tell before knowing %s.",
+        site->windows[0].name, floor(pc_deg_from_rad(highest_rad.low)),
+        ceil(pc_deg_from_rad(highest_rad.high)), up, recce_join(work->arena, names, count));
+}
+
+// Of all the times named; one that may not come at all counts as an hour.
+static double worst_tolerance_s(const struct pc_spells *spells)
+{
+    double worst_s = 0;
+    for (int i = 0; i < spells->count; i++) {
+        double s = fmax(spells->spell[i].from_tolerance_s, spells->spell[i].to_tolerance_s);
+        worst_s = fmax(worst_s, isfinite(s) ? s : 3600);
+    }
+    return worst_s;
 }
 
 static enum pc_status sun_comes(struct recce_work *work, const struct pc_daylight_place *place,
@@ -62,6 +106,7 @@ static enum pc_status sun_comes(struct recce_work *work, const struct pc_dayligh
         return PC_OK;
     }
     const struct pc_spell *spell = &day->hero.spell[0];
+    double worst_s = fmax(worst_tolerance_s(&day->table), worst_tolerance_s(&day->hero));
     struct pc_sun_station station = pc_sun_station_at(site->latitude_rad, site->longitude_rad);
     struct pc_sun sun = pc_sun_at(&station, (spell->from_s + spell->to_s) / 2);
     struct pc_daylight light;
@@ -79,8 +124,7 @@ static enum pc_status sun_comes(struct recce_work *work, const struct pc_dayligh
         "The sun lies on the table from %s and on its middle from %s, within %.0f minutes, and brings %s lx "
         "under a clear sky%s: "
         "light that melts, and no place for plates that want it even, unless the window is blinded.",
-        spells_text(work, &day->table), spells_text(work, &day->hero),
-        isfinite(spell->from_tolerance_s) ? ceil(spell->from_tolerance_s / 60) : 60,
+        spells_text(work, &day->table), spells_text(work, &day->hero), ceil(worst_s / 60),
         recce_range(work->arena, direct_lx),
         finding->verdict == PC_VERDICT_CANNOT && lamp != NULL ? ", against which no lamp of yours leads"
                                                               : "");

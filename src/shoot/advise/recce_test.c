@@ -1,26 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
+#include "base/units.h"
+#include "shoot/advise/glare.h"
 #include "shoot/advise/recce.h"
-
-#include <setjmp.h>
-#include <cmocka.h>
-
-static int make_arena(void **state)
-{
-    *state = pc_arena_create();
-    return *state == NULL;
-}
-
-static int destroy_arena(void **state)
-{
-    pc_arena_destroy(*state);
-    return 0;
-}
-
-static void near(double value, double wanted, double within)
-{
-    if (!(fabs(value - wanted) <= within))
-        fail_msg("%.12g, wanted %.12g", value, wanted);
-}
+#include "tests/in_arena.h"
 
 static void holds(const char *what, struct pc_range range, double value)
 {
@@ -142,7 +124,7 @@ static void the_demo_place(void **state)
     const struct pc_outlet *spread;
     assert_int_equal(pc_outlet_find(NULL, "spread", &spread, NULL), PC_OK);
     struct pc_recce_wish wish = {
-        .kit = &kit, .site = &site, .wide_m = 1.14, .outlet = spread, .surface_ev = 4};
+        .kit = &kit, .site = &site, .wide_m = 1.14, .outlet = spread, .surface_ev = 4, .deep_m = NAN};
     if (pc_recce_find(*state, &wish, &recce, &err) != PC_OK)
         fail_msg("%s", err.text);
     // Figures of docs/kit.md, worked out there by other paths: 94 cm from the table and 114 from the trestles
@@ -167,7 +149,19 @@ static void the_demo_place(void **state)
     holds("surface", finding(&recce, "surface")->range, 2.6);
     assert_int_equal(finding(&recce, "surface")->verdict, PC_VERDICT_PERHAPS);
     assert_non_null(strstr(finding(&recce, "looks")->sentence, "airy can be had; middle and dark perhaps"));
-    holds("flash", finding(&recce, "flash")->range, 6.3);
+    // log2(1 + 65024 / 750): f/11 and 1/200 s count as the 11.31 and 1/203 s that they stand for.
+    holds("flash", finding(&recce, "flash")->range, 6.45);
+    near(finding(&recce, "flash")->range.low,
+         log2(1 + 250 * 128 * exp2(23.0 / 3) / 100 / finding(&recce, "daylight")->range.high), 1e-4);
+    // By the verb glare: 67 % at 45 degrees, gone from 55.9. By hand, docs/camera.md: 35.5 mm at f/16.
+    holds("clear of glare", finding(&recce, "glare")->range, 55.9);
+    holds("glare at 45", pc_recce_glare_ratio(&site, pc_rad_from_deg(45)), 0.67);
+    near(pc_recce_glare_ratio(&site, pc_rad_from_deg(10)).low, 1, 0);
+    near(pc_recce_glare_ratio(&site, pc_rad_from_deg(90)).high, 0, 0);
+    assert_int_equal(finding(&recce, "glare")->verdict, PC_VERDICT_PERHAPS);
+    holds("depth", finding(&recce, "depth")->range, 35.5);
+    assert_int_equal(finding(&recce, "depth")->verdict, PC_VERDICT_CANNOT);
+    assert_non_null(strstr(finding(&recce, "depth")->sentence, "5 to 9 frames"));
     holds("sun", finding(&recce, "sun")->range, 33000);
     assert_int_equal(finding(&recce, "sun")->verdict, PC_VERDICT_CANNOT);
     holds("circuit", finding(&recce, "circuit")->range, 2340);
@@ -182,6 +176,56 @@ static void the_demo_place(void **state)
     }
 }
 
+static double between(uint64_t *seed, double value, double tolerance)
+{
+    *seed = *seed * 6364136223846793005u + 1442695040888963407u; // Knuth, MMIX
+    return value + tolerance * (2 * ((double)(*seed >> 11) / 9007199254740992.0) - 1);
+}
+
+// Rays start from all over the bowl, and so see a tilted edge a little higher or lower than its middle does.
+#define RIM_RATIO 0.03
+
+// Any place within what is known, asked exactly (pc_glare_find), lies within the ranges.
+static void glare_of_any_such_place_is_in_the_range(void **state)
+{
+    struct pc_kit kit;
+    struct pc_site sites[2];
+    uint64_t seed = 7;
+    demo(*state, &kit, &sites[0]);
+    read_site(*state,
+              "{\"table\": {\"height_m\": 0.76}, \"windows\": [{\"width_m\": 1.8, \"height_m\": 1.3}]}",
+              &sites[1]);
+    static const double angles_deg[] = {10, 30, 45, 60};
+    for (int n = 0; n < 200; n++) {
+        const struct pc_site *site = &sites[n % 2];
+        const struct pc_window *w = &site->windows[0];
+        double from_m = between(&seed, w->from_table_m, w->from_table_m_tolerance);
+        double angle_rad = pc_rad_from_deg(angles_deg[n / 2 % 4]);
+        struct pc_glare_scene scene = {
+            .radius_m = 0.12,
+            .height_m = 0.04 + between(&seed, site->table.height_m, site->table.height_m_tolerance),
+            .distance_m = 0.9,
+            .elevation_rad = angle_rad,
+            .sources = 1,
+            .source = {pc_glare_window("W", 0, from_m, between(&seed, w->right_m, w->right_m_tolerance),
+                                       between(&seed, w->width_m, w->width_m_tolerance),
+                                       between(&seed, w->height_m, w->height_m_tolerance),
+                                       between(&seed, w->sill_m, w->sill_m_tolerance))}};
+        struct pc_glare glare;
+        assert_int_equal(pc_glare_find(&scene, &glare, NULL), PC_OK);
+        struct pc_range range = pc_recce_glare_ratio(site, angle_rad);
+        if (glare.share_ratio < range.low - RIM_RATIO || glare.share_ratio > range.high + RIM_RATIO)
+            fail_msg("%g at %g is not in %g to %g", glare.share_ratio, pc_deg_from_rad(angle_rad), range.low,
+                     range.high);
+        struct pc_glare_edge *edge = &glare.edge[glare.clear ? PC_GLARE_LOWER : PC_GLARE_RAISE];
+        struct pc_range clear_rad = pc_recce_clear_rad(site);
+        if (edge->found)
+            holds("clear from", (struct pc_range){clear_rad.low - 0.01, clear_rad.high + 0.01}, edge->to_rad);
+        double steepest_rad = atan2(scene.source[0].corner[2].z_m - scene.height_m + 0.04, from_m);
+        holds("sun", pc_recce_highest_sun_rad(site), steepest_rad);
+    }
+}
+
 static void four_numbers_will_do(void **state)
 {
     struct pc_kit kit;
@@ -193,11 +237,14 @@ static void four_numbers_will_do(void **state)
               "\"height_m\": 1.3,"
               "\"from_table_m\": 1.25}]}",
               &site);
-    struct pc_recce_wish wish = {.kit = &kit, .site = &site, .wide_m = NAN, .surface_ev = NAN};
+    struct pc_recce_wish wish = {.kit = &kit, .site = &site, .wide_m = NAN, .surface_ev = NAN, .deep_m = NAN};
     assert_int_equal(pc_recce_find(*state, &wish, &recce, NULL), PC_OK);
     holds("overhead", finding(&recce, "overhead")->range, 94);
     holds("daylight", finding(&recce, "daylight")->range, 700);
     assert_non_null(strstr(finding(&recce, "sun")->sentence, "which way the window looks"));
+    holds("depth", finding(&recce, "depth")->range, 35.5);
+    holds("clear of glare", finding(&recce, "glare")->range, 55.9);
+    assert_non_null(strstr(finding(&recce, "flash")->sentence, "of which nothing was said"));
     pc_site_default(&site);
     assert_int_equal(pc_recce_find(*state, &wish, &recce, NULL), PC_OK);
     assert_int_equal(finding(&recce, "daylight")->verdict, PC_VERDICT_PERHAPS);
@@ -213,7 +260,7 @@ static void a_polar_night_has_no_daylight(void **state)
               "{\"latitude_deg\": 78, \"longitude_deg\": 15, \"utc_offset_h\": 1, \"date\": \"2026-12-20\","
               "\"windows\": [{\"facing_deg\": 180}]}",
               &site);
-    struct pc_recce_wish wish = {.kit = &kit, .site = &site, .wide_m = NAN, .surface_ev = NAN};
+    struct pc_recce_wish wish = {.kit = &kit, .site = &site, .wide_m = NAN, .surface_ev = NAN, .deep_m = NAN};
     assert_int_equal(pc_recce_find(*state, &wish, &recce, NULL), PC_OK);
     assert_int_equal(finding(&recce, "daylight")->verdict, PC_VERDICT_CANNOT);
     assert_non_null(strstr(finding(&recce, "daylight")->sentence, "does not rise"));
@@ -256,8 +303,10 @@ static void place_of(struct pc_arena *arena, uint64_t known, struct pc_site *sit
     read_site(arena, pc_arena_printf(arena, "{%s\"windows\": [{%s}]}", place, window), site);
 }
 
+enum { RANGES = 8 };
+
 struct ranges {
-    struct pc_range range[5];
+    struct pc_range range[RANGES];
 };
 
 static struct ranges ranges_of(struct pc_arena *arena, uint64_t known)
@@ -273,15 +322,17 @@ static struct ranges ranges_of(struct pc_arena *arena, uint64_t known)
     if (pc_recce_daylight_of(&site, false, &daylight, &err) != PC_OK)
         fail_msg("%s: %s", err.place, err.text);
     struct pc_range key_lx = pc_recce_key_lx(&kit, &lamp);
-    return (struct ranges){{pc_recce_widest_m(&site, &table, &kit.cameras[0], &kit.cameras[0].lenses[0]),
-                            daylight.overcast_lx, daylight.clear_lx,
-                            pc_recce_floor_ev(key_lx, daylight.overcast_lx),
-                            pc_recce_floor_ev(key_lx, daylight.clear_lx)}};
+    return (struct ranges){
+        {pc_recce_widest_m(&site, &table, &kit.cameras[0], &kit.cameras[0].lenses[0]), daylight.overcast_lx,
+         daylight.clear_lx, pc_recce_floor_ev(key_lx, daylight.overcast_lx),
+         pc_recce_floor_ev(key_lx, daylight.clear_lx), pc_recce_glare_ratio(&site, pc_rad_from_deg(45)),
+         pc_recce_clear_rad(&site), pc_recce_highest_sun_rad(&site)}};
 }
 
 static void more_input_only_narrows(void **state)
 {
-    static const char *const names[] = {"widest", "overcast", "clear", "floor, overcast", "floor, clear"};
+    static const char *const names[] = {"widest",       "overcast", "clear",          "floor, overcast",
+                                        "floor, clear", "glare",    "clear of glare", "highest sun"};
     uint64_t seed = 1;
     double narrowed = 0;
     for (int chain = 0; chain < 6; chain++) {
@@ -318,6 +369,7 @@ int main(void)
         cmocka_unit_test(loads_add_up),
         cmocka_unit_test(the_strongest_lamp_is_the_key),
         cmocka_unit_test(the_demo_place),
+        cmocka_unit_test(glare_of_any_such_place_is_in_the_range),
         cmocka_unit_test(four_numbers_will_do),
         cmocka_unit_test(a_polar_night_has_no_daylight),
         cmocka_unit_test(more_input_only_narrows),

@@ -439,3 +439,15 @@ enum pc_status pc_section_save(const struct pc_section *section, const char *pat
     pc_draw_destroy(draw);
     return status;
 }
+
+enum pc_status pc_section_svg(const struct pc_section *section, struct pc_arena *arena, const char **bytes,
+                              size_t *count, struct pc_err *err)
+{
+    struct pc_draw *draw;
+    PC_TRY(pc_section_check(section, err));
+    PC_TRY(pc_draw_create(PC_DRAW_SVG, SHEET_WIDTH_MM, SHEET_HEIGHT_MM, section->title, &draw, err));
+    draw_all(draw, section);
+    enum pc_status status = pc_draw_finish(draw, arena, bytes, count, err);
+    pc_draw_destroy(draw);
+    return status;
+}

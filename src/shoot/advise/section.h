@@ -47,6 +47,9 @@ double pc_section_mirrored_m(const struct pc_section *section);
 // PC_BAD_INPUT says which figure cannot be drawn.
 enum pc_status pc_section_check(const struct pc_section *section, struct pc_err *err) PC_MUST_CHECK;
 
+// As below, as the bytes of an SVG file in arena.
+enum pc_status pc_section_svg(const struct pc_section *section, struct pc_arena *arena, const char **bytes,
+                              size_t *count, struct pc_err *err) PC_MUST_CHECK;
 // On a sheet of A5 across (ISO 216, 210 x 148 mm), in the form that path's ending says.
 enum pc_status pc_section_save(const struct pc_section *section, const char *path,
                                struct pc_err *err) PC_MUST_CHECK;

@@ -7,9 +7,10 @@
 #define SEEN_MM_AT_25_CM     0.2
 #define CONFUSION_OF_PIXEL   1.5
 #define READING_DISTANCE_M   0.25
-#define PAGE(called, w, h)   .name = called, .size_mm = {w, h}, .size_px = {NAN, NAN}, .needed_ppi = 300
-#define SCREEN(called, w, h) .name = called, .size_mm = {NAN, NAN}, .size_px = {w, h}, .needed_ppi = NAN
-#define HELD                 .viewed_from_m = READING_DISTANCE_M
+#define HERO                 .hero_shown_ratio = 1, .hero_margin_ratio = 0.03, .hero_at_ratio = {NAN, NAN}
+#define PAGE(called, w, h)   .name = called, .size_mm = {w, h}, .size_px = {NAN, NAN}, .needed_ppi = 300, HERO
+#define SCREEN(called, w, h) .name = called, .size_mm = {NAN, NAN}, .size_px = {w, h}, .needed_ppi = NAN, HERO
+#define HELD                 .viewed_from_m = READING_DISTANCE_M, .lit_mm = NAN
 
 const struct pc_outlet pc_outlets_usual[] = {
     {PAGE("cover", 215, 280), .bleed_mm = 3, .clear_top_ratio = 0.22, HELD},
@@ -17,12 +18,12 @@ const struct pc_outlet pc_outlets_usual[] = {
     {PAGE("spread", 430, 280), .bleed_mm = 3, .fold_ratio = 0.5, .fold_clear_mm = 12, HELD},
     {PAGE("A4", 210, 297), .bleed_mm = 3, HELD},
     {PAGE("A5", 148, 210), .bleed_mm = 3, HELD},
-    {PAGE("A3", 297, 420), .bleed_mm = 3, .viewed_from_m = 0.5},
-    {SCREEN("menu board", 3840, 2160), .viewed_from_m = 2},
+    {PAGE("A3", 297, 420), .bleed_mm = 3, .viewed_from_m = 0.5, .lit_mm = NAN},
+    {SCREEN("menu board", 3840, 2160), .viewed_from_m = 2, .lit_mm = 950},
     {SCREEN("4:5", 1080, 1350), HELD},
     {SCREEN("9:16", 1080, 1920), HELD},
     {SCREEN("1:1", 1080, 1080), HELD},
-    {SCREEN("3:2", 2400, 1600), .viewed_from_m = 0.5},
+    {SCREEN("3:2", 2400, 1600), .viewed_from_m = 0.5, .lit_mm = NAN},
 };
 const size_t pc_outlets_usual_count = PC_COUNT(pc_outlets_usual);
 
@@ -31,8 +32,13 @@ static const char *check_outlet(const void *object)
     const struct pc_outlet *outlet = object;
     if (isnan(outlet->size_mm[0]) == isnan(outlet->size_px[0]))
         return "An outlet has either \"size_mm\", a page, or \"size_px\", a screen.";
+    if (pc_outlet_is_page(outlet) && !isnan(outlet->lit_mm))
+        return "\"lit_mm\" is for a screen; a page has \"size_mm\".";
     if (!pc_outlet_is_page(outlet) && (outlet->bleed_mm > 0 || outlet->fold_ratio > 0))
         return "A screen has neither bleed nor fold.";
+    if (outlet->clear_top_ratio + outlet->clear_bottom_ratio >= 1 ||
+        outlet->clear_left_ratio + outlet->clear_right_ratio >= 1)
+        return "What is kept clear for type leaves nothing for the picture.";
     return NULL;
 }
 
@@ -60,6 +66,13 @@ static const struct pc_key outlet_rows[] = {
      .most = 30000,
      .or_else = "a page",
      .help = "width and height of the screen"},
+    {.key = "lit_mm",
+     NUMBER(lit_mm),
+     .unit = "mm",
+     .least = 20,
+     .most = 20000,
+     .or_else = "not known: people magnify it, and its pixels count",
+     .help = "width of a screen that is only looked at from viewed_from_m"},
     {.key = "bleed_mm",
      NUMBER(bleed_mm),
      .unit = "mm",
@@ -95,6 +108,55 @@ static const struct pc_key outlet_rows[] = {
      .most = 90,
      .otherwise = "0",
      .help = "share of the height kept for type, from the top"},
+    {.key = "clear_bottom_pct",
+     NUMBER(clear_bottom_ratio),
+     .unit = "%",
+     .si_per_unit = 0.01,
+     .least = 0,
+     .most = 90,
+     .otherwise = "0",
+     .help = "share of the height kept for type, from the bottom"},
+    {.key = "clear_left_pct",
+     NUMBER(clear_left_ratio),
+     .unit = "%",
+     .si_per_unit = 0.01,
+     .least = 0,
+     .most = 90,
+     .otherwise = "0",
+     .help = "share of the width kept for type, from the left"},
+    {.key = "clear_right_pct",
+     NUMBER(clear_right_ratio),
+     .unit = "%",
+     .si_per_unit = 0.01,
+     .least = 0,
+     .most = 90,
+     .otherwise = "0",
+     .help = "share of the width kept for type, from the right"},
+    {.key = "hero_shown_pct",
+     NUMBER(hero_shown_ratio),
+     .unit = "%",
+     .si_per_unit = 0.01,
+     .least = 1,
+     .most = 100,
+     .otherwise = "100",
+     .help = "how much of the hero's width and height has to show, about its middle"},
+    {.key = "hero_margin_pct",
+     NUMBER(hero_margin_ratio),
+     .unit = "%",
+     .si_per_unit = 0.01,
+     .least = 0,
+     .most = 45,
+     .otherwise = "3",
+     .help = "what stays clear around it, as a share of the shorter side"},
+    {.key = "hero_at_pct",
+     .kind = PC_KEY_PAIR,
+     .offset = offsetof(struct pc_outlet, hero_at_ratio),
+     .unit = "%",
+     .si_per_unit = 0.01,
+     .least = 0,
+     .most = 100,
+     .or_else = "amid what type leaves",
+     .help = "where its middle is wanted, from the left and from the top"},
     {.key = "viewed_from_m",
      NUMBER(viewed_from_m),
      .unit = "m",
@@ -200,8 +262,9 @@ double pc_outlet_reached_ratio(const struct pc_outlet *outlet, double across_px)
 double pc_outlet_confusion_mm(const struct pc_outlet *outlet, double sensor_across_mm, double across_px)
 {
     double seen_mm = SEEN_MM_AT_25_CM * outlet->viewed_from_m / READING_DISTANCE_M;
-    double confusion_mm = pc_outlet_is_page(outlet)
-                              ? seen_mm * sensor_across_mm / whole_mm(outlet, 0)
-                              : CONFUSION_OF_PIXEL * sensor_across_mm / outlet->size_px[0];
-    return fmax(confusion_mm, sensor_across_mm / across_px);
+    double by_eye_mm =
+        seen_mm * sensor_across_mm / (pc_outlet_is_page(outlet) ? whole_mm(outlet, 0) : outlet->lit_mm);
+    double by_pixel_mm =
+        pc_outlet_is_page(outlet) ? 0.0 : CONFUSION_OF_PIXEL * sensor_across_mm / outlet->size_px[0];
+    return fmax(fmax(by_eye_mm, by_pixel_mm), sensor_across_mm / across_px); // fmax passes over NAN
 }

@@ -14,8 +14,15 @@ struct pc_outlet {
     double needed_ppi;      // of a page
     double fold_ratio;      // where the fold runs, as a share of the width from the left; 0: none
     double fold_clear_mm;   // on each side of it nothing may lie that matters
-    double clear_top_ratio; // share of the height that is kept for type, from the top
-    double viewed_from_m;   // how far off it is looked at, for the circle of confusion
+    double clear_top_ratio; // share of the trimmed height that is kept for type, from the top
+    double clear_bottom_ratio;
+    double clear_left_ratio; // of the trimmed width
+    double clear_right_ratio;
+    double hero_shown_ratio;  // the middle share of the hero's width and height that has to show; 1: all
+    double hero_margin_ratio; // clear around it, as a share of the shorter trimmed side
+    double hero_at_ratio[2];  // where its middle is wanted, of the trimmed size; NAN: amid what type leaves
+    double viewed_from_m;     // how far off it is looked at, for the circle of confusion
+    double lit_mm;            // width of a screen that nobody goes up to or magnifies; NAN: not known
 };
 
 struct pc_outlets {
@@ -52,8 +59,9 @@ double pc_outlet_reached_ratio(const struct pc_outlet *outlet, double across_px)
 
 // The diameter on the sensor that is still seen as a point, in millimetres: 0.2 mm at 25 cm on the page
 // (depth-of-field tables by convention; about 1 arc minute would be a third of it), scaled to viewed_from_m
-// and from the page back to sensor_across_mm; for a screen 1.5 of its pixels. Never less than one pixel of
-// the camera (across_px over the same width).
+// and from the page back to sensor_across_mm. For a screen 1.5 of its pixels, which hands may magnify; of one
+// whose lit_mm is known the eye's measure, as on a page, if that is larger. Never less than one pixel of the
+// camera (across_px over the same width).
 double pc_outlet_confusion_mm(const struct pc_outlet *outlet, double sensor_across_mm, double across_px);
 
 #endif

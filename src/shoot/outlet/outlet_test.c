@@ -1,25 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "shoot/outlet/outlet.h"
 
+#include "tests/in_arena.h"
 #include "tests/reference.h"
-
-static int make_arena(void **state)
-{
-    *state = pc_arena_create();
-    return *state == NULL;
-}
-
-static int destroy_arena(void **state)
-{
-    pc_arena_destroy(*state);
-    return 0;
-}
-
-static void near(double value, double wanted, double within)
-{
-    if (!(fabs(value - wanted) <= within))
-        fail_msg("%.12g, wanted %.12g", value, wanted);
-}
 
 static const struct pc_outlet *usual(const char *name)
 {
@@ -86,6 +69,11 @@ static void what_is_still_a_point(void **state)
     // Never less than a pixel.
     near(pc_outlet_confusion_mm(usual("spread"), 36, 1000), 0.036, 1e-12);
     near(pc_outlet_confusion_mm(usual("1:1"), 24, 5464), 1.5 * 24 / 1080, 1e-12);
+    // 0.8 mrad from 2 m are 1.6 mm of a screen 950 mm wide, which is more than a pixel and a half of it.
+    near(pc_outlet_confusion_mm(usual("menu board"), 36, 8192), 1.6 * 36 / 950, 1e-12);
+    struct pc_outlet near_by = *usual("menu board");
+    near_by.viewed_from_m = 0.25;
+    near(pc_outlet_confusion_mm(&near_by, 36, 8192), 1.5 * 36 / 3840, 1e-12);
 }
 
 static void outlets_of_one_s_own_come_first(void **state)
