@@ -12,10 +12,11 @@
 
 #include <sys/stat.h>
 
-#define BALL_MM   40.0
-#define LIGHT_M   1.0
-#define AGREE_DEG 20.0 // shading is a coarse check: docs/pose.md
-#define LEAST_PX  60.0
+#define BALL_MM      40.0
+#define LIGHT_M      1.0
+#define TILT_DEG     1.0 // how well a told tilt is known
+#define BALL_TOLD_MM 0.1
+#define LEAST_PX     60.0
 
 enum { FRAMES_MAX = 32 };
 
@@ -23,15 +24,15 @@ struct lit_frame {
     const char *path;
     struct pc_ball_light light;
     bool found;
-    double clock_h, elevation_deg;
+    double clock_h, clock_tolerance_h, elevation_deg, elevation_tolerance_deg;
     bool matte_found;
     double matte_clock_h, matte_elevation_deg, matte_off_deg, matte_tolerance_deg;
 };
 
 struct asked {
     struct pc_pose_lens lens;
-    double image_px, ball_mm, light_m;
-    double up[3];
+    double image_px, ball_mm, ball_tolerance_mm, light_m;
+    double up[3], up_tolerance_rad;
     bool has_up, from_sheet, has_ball, has_matte;
     struct pc_ball ball, matte;
     struct lit_frame frame[FRAMES_MAX];
@@ -69,6 +70,9 @@ static enum pc_status find_up(struct pc_cli *cli, const struct pc_picture *pictu
         asked->up[1] = -sin(tilt_rad);
         asked->up[2] = -cos(tilt_rad);
         asked->has_up = true;
+        double tolerance_deg = TILT_DEG;
+        pc_args_number(cli->args, "tilt-tolerance", &tolerance_deg);
+        asked->up_tolerance_rad = pc_rad_from_deg(tolerance_deg);
         return PC_OK;
     }
     struct pc_sheet sheets[PC_SHEETS_MAX];
@@ -77,6 +81,9 @@ static enum pc_status find_up(struct pc_cli *cli, const struct pc_picture *pictu
     PC_TRY(pc_find_sheets(cli->ctx, picture, sheets, &count, err));
     if (pc_pose_choose(sheets, count, &asked->lens, &pose) >= 0) {
         memcpy(asked->up, pose.up, sizeof asked->up);
+        asked->up_tolerance_rad = hypot(pose.tilt_tolerance_rad,
+                                        isnan(pose.roll_rad) ? pose.side_tolerance_rad
+                                                             : sin(pose.tilt_rad) * pose.roll_tolerance_rad);
         asked->image_px = pose.image_px;
         asked->from_sheet = true;
         asked->has_up = true;
@@ -126,10 +133,37 @@ static enum pc_status take_off(struct pc_picture *picture, const struct pc_pictu
     if (picture->width_px != ambient->width_px || picture->height_px != ambient->height_px ||
         picture->channels != ambient->channels)
         return pc_fail(err, PC_BAD_INPUT, path, "The ambient frame has another size.");
-    size_t n = (size_t)picture->width_px * (size_t)picture->height_px * (size_t)picture->channels;
-    for (size_t i = 0; i < n; i++)
-        picture->px[i] -= ambient->px[i];
+    size_t n = (size_t)picture->width_px * (size_t)picture->height_px, channels = (size_t)picture->channels;
+    for (size_t i = 0; i < n; i++) {
+        // What is over-exposed without the light too says nothing of it.
+        bool lost = picture->clipped[i] != 0 && ambient->clipped[i] != 0;
+        for (size_t c = i * channels; c < (i + 1) * channels; c++)
+            picture->px[c] = lost ? 0.0F : picture->px[c] - ambient->px[c];
+        if (lost)
+            picture->clipped[i] = 0;
+    }
     return PC_OK;
+}
+
+// The camera's own lean turns what is seen about a level line: all of it counts towards the height, and
+// towards the clock the more, the higher the light is.
+static void set_tolerances(double up_tolerance_rad, struct lit_frame *frame)
+{
+    double high_rad = pc_rad_from_deg(frame->elevation_deg), level = fmax(cos(high_rad), 1e-3);
+    frame->elevation_tolerance_deg = pc_deg_from_rad(hypot(frame->light.tolerance_rad, up_tolerance_rad));
+    double round_rad = hypot(frame->light.tolerance_rad, up_tolerance_rad * sin(high_rad)) / level;
+    frame->clock_tolerance_h = fmin(6.0, round_rad * 6.0 / PC_PI);
+}
+
+// How differently the two balls may see a light that is as near as told.
+static double apart_rad(const struct asked *asked)
+{
+    double size_m = 1e-3 * asked->ball_mm, square = 0.0;
+    for (int i = 0; i < 3; i++) {
+        double apart = asked->ball.centre[i] - asked->matte.centre[i];
+        square += apart * apart;
+    }
+    return sqrt(square) * pc_ball_distance_m(&asked->ball, size_m) / asked->light_m;
 }
 
 static void look_at_light(const struct pc_picture *picture, const struct asked *asked,
@@ -140,6 +174,7 @@ static void look_at_light(const struct pc_picture *picture, const struct asked *
     if (!frame->found)
         return;
     by_the_clock(asked->up, frame->light.direction, &frame->clock_h, &frame->elevation_deg);
+    set_tolerances(asked->up_tolerance_rad, frame);
     double way[3], tolerance_rad;
     if (!asked->has_matte ||
         !pc_ball_matte(picture, asked->image_px, &asked->matte, asked->up, way, &tolerance_rad))
@@ -147,7 +182,8 @@ static void look_at_light(const struct pc_picture *picture, const struct asked *
     frame->matte_found = true;
     by_the_clock(asked->up, way, &frame->matte_clock_h, &frame->matte_elevation_deg);
     frame->matte_off_deg = pc_deg_from_rad(acos(fmin(1.0, dot(way, frame->light.direction))));
-    frame->matte_tolerance_deg = pc_deg_from_rad(tolerance_rad);
+    frame->matte_tolerance_deg =
+        pc_deg_from_rad(hypot(hypot(tolerance_rad, frame->light.tolerance_rad), apart_rad(asked)));
 }
 
 static enum pc_status read_frame(struct pc_cli *cli, struct pc_photo_reader *reader, const char *path,
@@ -222,6 +258,12 @@ static void clock_text(double clock_h, char out[32])
     snprintf(out, 32, halves % 2 ? "half past %d o'clock" : "%d o'clock", hour);
 }
 
+// A stop more than the estimate, which is good to a stop.
+static double darker_ev(const struct pc_ball_light *light)
+{
+    return light->clipped ? fmin(12.0, ceil(light->over_ev + 1.0)) : 0.0;
+}
+
 static void print_light(const struct pc_cli *cli, const struct lit_frame *frame)
 {
     char figure[3][PC_FIGURE_BYTES], hour[32];
@@ -231,14 +273,14 @@ static void print_light(const struct pc_cli *cli, const struct lit_frame *frame)
         return;
     }
     clock_text(frame->clock_h, hour);
-    double tolerance_deg = pc_deg_from_rad(frame->light.tolerance_rad);
     const char *way = frame->elevation_deg > 85.0 ? "straight above" : hour,
-               *high = pc_print_figure(figure[0], frame->elevation_deg, tolerance_deg);
+               *high = pc_print_figure(figure[0], frame->elevation_deg, frame->elevation_tolerance_deg);
     if (isnan(frame->light.width_rad))
         pc_print_sentence(cli->out,
-                          "%s: %s, %s degrees up. How large it is cannot be told: its image is over-exposed; "
-                          "add a darker frame.",
-                          pc_file_name(frame->path), way, high);
+                          "%s: %s, %s degrees up. How large it is cannot be told: its image is over-exposed. "
+                          "Take this frame again about %.0f stop%s darker, and give it after this one.",
+                          pc_file_name(frame->path), way, high, darker_ev(&frame->light),
+                          darker_ev(&frame->light) > 1.0 ? "s" : "");
     else
         pc_print_sentence(cli->out, "%s: %s, %s degrees up; %s degrees across, %s the other way%s.",
                           pc_file_name(frame->path), way, high,
@@ -249,9 +291,11 @@ static void print_light(const struct pc_cli *cli, const struct lit_frame *frame)
                           frame->light.clipped ? " (its image is over-exposed: the size comes from its rim)"
                                                : "");
     if (frame->matte_found)
-        pc_print_sentence(cli->out, "  The matte ball's shading %s: it points %.0f degrees away.",
-                          frame->matte_off_deg < AGREE_DEG ? "agrees" : "does not agree",
-                          frame->matte_off_deg);
+        pc_print_sentence(
+            cli->out,
+            "  The matte ball's shading %s: it points %.0f degrees away, and can be trusted to %.0f.",
+            frame->matte_off_deg <= frame->matte_tolerance_deg ? "agrees" : "does not agree",
+            frame->matte_off_deg, frame->matte_tolerance_deg);
 }
 
 static void put_figure(struct pc_json *o, const char *key, double value, double tolerance, int decimals)
@@ -266,19 +310,20 @@ static struct pc_json *frame_json(const struct lit_frame *frame)
 {
     struct pc_json *o = pc_json_object();
     const struct pc_ball_light *light = &frame->light;
-    double tolerance_deg = frame->found ? pc_deg_from_rad(light->tolerance_rad) : (double)NAN;
-    double steep = cos(pc_rad_from_deg(frame->elevation_deg));
     pc_json_put_text(o, "file", frame->path);
     put_figure(o, "clock_h", frame->found ? frame->clock_h : (double)NAN,
-               fmin(6.0, tolerance_deg / 30.0 / fmax(steep, 1e-3)), 2);
-    put_figure(o, "elevation_deg", frame->found ? frame->elevation_deg : (double)NAN, tolerance_deg, 2);
+               frame->found ? frame->clock_tolerance_h : (double)NAN, 2);
+    put_figure(o, "elevation_deg", frame->found ? frame->elevation_deg : (double)NAN,
+               frame->found ? frame->elevation_tolerance_deg : (double)NAN, 2);
     put_figure(o, "width_deg", frame->found ? pc_deg_from_rad(light->width_rad) : (double)NAN,
-               pc_deg_from_rad(light->width_tolerance_rad), 2);
+               frame->found ? pc_deg_from_rad(light->width_tolerance_rad) : (double)NAN, 2);
     put_figure(o, "narrow_deg", frame->found ? pc_deg_from_rad(light->narrow_rad) : (double)NAN,
-               pc_deg_from_rad(light->narrow_tolerance_rad), 2);
+               frame->found ? pc_deg_from_rad(light->narrow_tolerance_rad) : (double)NAN, 2);
     pc_json_put_number(o, "solid_angle_sr", frame->found ? light->solid_sr : (double)NAN, 5);
     pc_json_put_bool(o, "over_exposed", light->clipped);
-    pc_json_put_number(o, "matte_off_deg", frame->matte_found ? frame->matte_off_deg : (double)NAN, 1);
+    pc_json_put_number(o, "darker_ev", frame->found ? darker_ev(light) : (double)NAN, 0);
+    put_figure(o, "matte_off_deg", frame->matte_found ? frame->matte_off_deg : (double)NAN,
+               frame->matte_found ? frame->matte_tolerance_deg : (double)NAN, 1);
     return o;
 }
 
@@ -326,11 +371,13 @@ static enum pc_status list_frames(struct pc_cli *cli, struct asked *asked, struc
 static enum pc_status ball_size(struct pc_cli *cli, struct asked *asked, struct pc_err *err)
 {
     asked->ball_mm = BALL_MM;
+    asked->ball_tolerance_mm = BALL_TOLD_MM;
     if (pc_args_number(cli->args, "ball-mm", &asked->ball_mm) || !pc_args_has(cli->args, "kit"))
         return PC_OK;
     struct pc_kit kit;
     PC_TRY(pc_kit_read(cli->arena, pc_args_text(cli->args, "kit"), &kit, err));
     asked->ball_mm = 1e3 * kit.ball_m;
+    asked->ball_tolerance_mm = 1e3 * kit.ball_m_tolerance;
     return PC_OK;
 }
 
@@ -348,7 +395,8 @@ static enum pc_status run(struct pc_cli *cli, struct pc_err *err)
         asked->camera_m += 1e-3 * asked->lens.focal_mm;
     double focal_ratio = asked->lens.focal_tolerance_ratio;
     asked->camera_tolerance_m =
-        asked->camera_m * hypot(focal_ratio, asked->ball.radius_tolerance_rad / asked->ball.radius_rad);
+        asked->camera_m * hypot(hypot(focal_ratio, asked->ball_tolerance_mm / asked->ball_mm),
+                                asked->ball.radius_tolerance_rad / asked->ball.radius_rad);
     print_all(cli, asked);
     return PC_OK;
 }
@@ -381,6 +429,13 @@ static const struct pc_option where[] = {
      .least = 0,
      .most = 90,
      .otherwise = "from a sheet of A4 in the first frame"},
+    {.name = "tilt-tolerance",
+     .kind = PC_ARG_NUMBER,
+     .metavar = "DEG",
+     .help = "how well that is known, and that neither side hangs lower",
+     .least = 0,
+     .most = 10,
+     .otherwise = "1"},
     {.name = "ambient",
      .kind = PC_ARG_PATH,
      .metavar = "FILE",

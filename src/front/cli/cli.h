@@ -58,7 +58,7 @@ struct pc_option_group {
 };
 
 // When in the day the question comes up; help lists verbs in this order.
-enum pc_hour { PC_HOUR_RECCE, PC_HOUR_SETUP, PC_HOUR_PLATE, PC_HOUR_KIT, PC_HOUR_COUNT };
+enum pc_hour { PC_HOUR_RECCE, PC_HOUR_SETUP, PC_HOUR_PLATE, PC_HOUR_AFTER, PC_HOUR_KIT, PC_HOUR_COUNT };
 
 // One value as given. Numbers not given in it are NAN, texts NULL.
 struct pc_arg {

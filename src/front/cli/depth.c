@@ -3,6 +3,7 @@
 #include "front/cli/depth.h"
 
 #include "base/units.h"
+#include "front/cli/framed.h"
 #include "front/cli/options.h"
 #include "front/cli/print.h"
 #include "front/cli/verbs.h"
@@ -152,30 +153,7 @@ static struct pc_json *found_json(const struct pc_cli_depth_asked *asked, const 
     return o;
 }
 
-static const struct pc_option lens_options[] = {
-    {.name = "camera",
-     .kind = PC_ARG_NAME,
-     .metavar = "NAME",
-     .help = "a camera of the kit",
-     .otherwise = "the only one"},
-    {.name = "lens",
-     .kind = PC_ARG_NAME,
-     .metavar = "NAME",
-     .help = "a lens of that camera",
-     .otherwise = "its only one"},
-    {.name = "focal-mm",
-     .kind = PC_ARG_NUMBER,
-     .metavar = "MM",
-     .help = "focal length; a phone's own, not its equivalent",
-     .least = 1,
-     .most = 1200},
-    {.name = "pupil-ratio",
-     .kind = PC_ARG_NUMBER,
-     .metavar = "RATIO",
-     .help = "width of the bright disc in the lens seen from behind, over that seen from the front",
-     .least = 0.2,
-     .most = 5,
-     .otherwise = "unknown: 1, within 0.3"},
+static const struct pc_option aperture_options[] = {
     {.name = "sensor-mm",
      .kind = PC_ARG_SIZE,
      .metavar = "WxH",
@@ -189,45 +167,6 @@ static const struct pc_option lens_options[] = {
      .least = 0.5,
      .most = 128,
      .required = true},
-};
-static const struct pc_option picture_options[] = {
-    {.name = "wide-cm",
-     .kind = PC_ARG_NUMBER,
-     .metavar = "CM",
-     .help = "width of the picture, measured through the plane in focus",
-     .least = 0.5,
-     .most = 100000},
-    {.name = "magnification",
-     .kind = PC_ARG_NUMBER,
-     .metavar = "RATIO",
-     .help = "size on the sensor over true size, instead",
-     .least = 1e-5,
-     .most = 10},
-    {.name = "page-mm",
-     .kind = PC_ARG_SIZE,
-     .metavar = "WxH",
-     .help = "printed size, bleed included, for how sharp it has to be, instead of an outlet",
-     .least = 5,
-     .most = 5000},
-    {.name = "viewing-cm",
-     .kind = PC_ARG_NUMBER,
-     .metavar = "CM",
-     .help = "how far from the eye the page is",
-     .least = 5,
-     .most = 10000,
-     .otherwise = "25"},
-    {.name = "output-px",
-     .kind = PC_ARG_SIZE,
-     .metavar = "WxH",
-     .help = "pixels of the picture as delivered, instead of a page",
-     .least = 16,
-     .most = 60000},
-    {.name = "coc-mm",
-     .kind = PC_ARG_NUMBER,
-     .metavar = "MM",
-     .help = "circle of confusion on the sensor, instead of any of these",
-     .least = 0.0001,
-     .most = 1},
 };
 static const struct pc_option step_options[] = {
     {.name = "deep-mm",
@@ -244,12 +183,12 @@ static const struct pc_option step_options[] = {
      .most = 90,
      .otherwise = "30"},
 };
-static const struct pc_option_group lens_group = {"The lens", lens_options, PC_COUNT(lens_options)};
-static const struct pc_option_group picture_group = {"The picture", picture_options,
-                                                     PC_COUNT(picture_options)};
+static const struct pc_option_group aperture_group = {"Sensor and aperture", aperture_options,
+                                                      PC_COUNT(aperture_options)};
 static const struct pc_option_group step_group = {"Focus steps", step_options, PC_COUNT(step_options)};
 static const struct pc_option_group *const groups[] = {
-    &lens_group, &pc_options_kit, &picture_group, &pc_options_outlet, &step_group, &pc_options_json, NULL};
+    &pc_options_kit,    &pc_options_taking, &aperture_group,  &pc_options_framed,
+    &pc_options_outlet, &step_group,        &pc_options_json, NULL};
 
 static enum pc_status run(struct pc_cli *cli, struct pc_err *err)
 {

@@ -2,8 +2,10 @@
 // The verb `expose`: aperture, shutter, ISO and flash for a picture, and the camera as a light meter.
 #include "front/cli/expose.h"
 
+#include "front/cli/framed.h"
 #include "front/cli/options.h"
 #include "front/cli/verbs.h"
+#include "image/picture/meter.h"
 
 static struct pc_mark as_mark(double marked, double value, const char *prefix, const char *suffix)
 {
@@ -43,8 +45,8 @@ static enum pc_status run(struct pc_cli *cli, struct pc_err *err)
     PC_TRY(pc_expose_gather(cli, asked, &card_ratio, err));
     PC_TRY(pc_expose_light_find(cli, card_ratio, &light, err));
     asked->ask.ambient_lx = light.lx;
-    asked->ask.ambient_lx_tolerance =
-        light.lx * (exp2(hypot(PC_EXPOSE_TOLERANCE_EV, log2(1 + light.lx_tolerance / light.lx))) - 1);
+    asked->ask.ambient_lx_tolerance = pc_meter_lx_tolerance(
+        light.lx, hypot(PC_EXPOSE_TOLERANCE_EV, log2(1 + light.lx_tolerance / light.lx)));
     if (asked->wants_ways && asked->fixed)
         PC_TRY(judge_fixed(asked, found, err));
     else if (asked->wants_ways)
@@ -91,34 +93,11 @@ static const struct pc_option light_options[] = {
      .otherwise = "30, within half, where lamps ripple"},
 };
 static const struct pc_option camera_options[] = {
-    {.name = "camera",
-     .kind = PC_ARG_NAME,
-     .metavar = "NAME",
-     .help = "a camera of the kit",
-     .otherwise = "the only one"},
-    {.name = "lens",
-     .kind = PC_ARG_NAME,
-     .metavar = "NAME",
-     .help = "a lens of that camera",
-     .otherwise = "its only one"},
     {.name = "class",
      .kind = PC_ARG_NAME,
      .metavar = "CLASS",
      .help = "without a kit: medium format, full frame, APS-C, ...",
      .otherwise = "full frame"},
-    {.name = "focal-mm",
-     .kind = PC_ARG_NUMBER,
-     .metavar = "MM",
-     .help = "focal length; a phone's own, not its equivalent",
-     .least = 1,
-     .most = 1200},
-    {.name = "pupil-ratio",
-     .kind = PC_ARG_NUMBER,
-     .metavar = "RATIO",
-     .help = "width of the bright disc in the lens seen from behind, over that seen from the front",
-     .least = 0.2,
-     .most = 5,
-     .otherwise = "1"},
     {.name = "f",
      .kind = PC_ARG_NUMBER,
      .metavar = "N",
@@ -155,33 +134,7 @@ static const struct pc_option camera_options[] = {
      .most = 2000,
      .otherwise = "a still"},
 };
-static const struct pc_option picture_options[] = {
-    {.name = "wide-cm",
-     .kind = PC_ARG_NUMBER,
-     .metavar = "CM",
-     .help = "width of the picture, measured through the plane in focus",
-     .least = 0.5,
-     .most = 100000},
-    {.name = "magnification",
-     .kind = PC_ARG_NUMBER,
-     .metavar = "RATIO",
-     .help = "size on the sensor over true size, instead",
-     .least = 1e-5,
-     .most = 10},
-    {.name = "output-px",
-     .kind = PC_ARG_SIZE,
-     .metavar = "WxH",
-     .help = "pixels of the picture as delivered",
-     .least = 16,
-     .most = 60000,
-     .otherwise = "3840 wide"},
-    {.name = "coc-mm",
-     .kind = PC_ARG_NUMBER,
-     .metavar = "MM",
-     .help = "circle of confusion on the sensor",
-     .least = 0.0001,
-     .most = 1,
-     .otherwise = "from the pixels as delivered"},
+static const struct pc_option subject_options[] = {
     {.name = "deep-mm",
      .kind = PC_ARG_NUMBER,
      .metavar = "MM",
@@ -239,12 +192,14 @@ static const struct pc_option flash_options[] = {
      .most = 15},
 };
 static const struct pc_option_group light_group = {"The light", light_options, PC_COUNT(light_options)};
-static const struct pc_option_group camera_group = {"The camera", camera_options, PC_COUNT(camera_options)};
-static const struct pc_option_group picture_group = {"The picture", picture_options,
-                                                     PC_COUNT(picture_options)};
+static const struct pc_option_group camera_group = {"Dials and sensor", camera_options,
+                                                    PC_COUNT(camera_options)};
+static const struct pc_option_group subject_group = {"What is in it", subject_options,
+                                                     PC_COUNT(subject_options)};
 static const struct pc_option_group flash_group = {"Flash", flash_options, PC_COUNT(flash_options)};
 static const struct pc_option_group *const groups[] = {
-    &light_group, &pc_options_kit, &camera_group, &picture_group, &flash_group, &pc_options_json, NULL};
+    &light_group,       &pc_options_kit, &pc_options_taking, &camera_group,    &pc_options_framed,
+    &pc_options_outlet, &subject_group,  &flash_group,       &pc_options_json, NULL};
 
 const struct pc_verb pc_verb_expose = {
     .name = "expose",

@@ -3,7 +3,7 @@
 #ifndef PC_FRONT_CLI_EXPOSE_H
 #define PC_FRONT_CLI_EXPOSE_H
 
-#include "front/cli/cli.h"
+#include "front/cli/framed.h"
 #include "image/camera/expose_ways.h"
 
 // Light on the subject, as told or as the card in a frame says it.
@@ -17,11 +17,11 @@ struct pc_expose_light {
 
 struct pc_expose_asked {
     struct pc_expose_ask ask;
+    struct pc_cli_sensor sensor;
     bool wants_ways;            // more was asked than lux or a tie
     bool fixed;                 // --f, --shutter and --iso: one setting, judged
     double marked[3];           // f, s, ISO as given; NAN: free
     const char *camera, *flash; // in words
-    const char *mover;          // what moves, in words; NULL: nothing
     double noisy_iso;           // the kit says that it is noisy from here on; NAN: it does not
     bool measured_noise;        // the sensor is from --noise
 };

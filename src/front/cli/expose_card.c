@@ -79,7 +79,7 @@ enum pc_status pc_expose_light_find(struct pc_cli *cli, double card_ratio, struc
     enum pc_status status = read_card(cli, pc_args_text(args, "card"), card_ratio, &photo, &light->lx, err);
     if (status == PC_OK)
         status = tie(cli, &photo.facts, light, &tolerance_ev, err);
-    light->lx_tolerance = light->lx * (exp2(tolerance_ev) - 1);
+    light->lx_tolerance = pc_meter_lx_tolerance(light->lx, tolerance_ev);
     pc_photo_finish(&photo);
     return status;
 }

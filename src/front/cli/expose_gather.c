@@ -11,8 +11,7 @@
 #define MM                0.001
 #define CM                0.01
 #define CARD_RATIO        0.18
-#define USUAL_CLASS       1 // full frame
-#define USUAL_OUTPUT_PX   3840.0
+#define USUAL_CLASS       1    // full frame
 #define USUAL_RIPPLE_PCT  30.0 // of a plain LED lamp
 #define RIPPLE_TOLERANCE  0.5  // of a figure that nobody measured
 #define LONGEST_HAND_S    0.5
@@ -32,6 +31,8 @@ static void take_camera(const struct pc_camera *camera, struct pc_expose_asked *
     struct pc_expose_ask *ask = &asked->ask;
     ask->sensor_width_m = camera->sensor_mm[0] * MM;
     ask->sensor_px = camera->pixels[0];
+    asked->sensor = (struct pc_cli_sensor){{camera->sensor_mm[0] * MM, camera->sensor_mm[1] * MM},
+                                           {camera->pixels[0], camera->pixels[1]}};
     ask->sensor = (struct pc_sensor){.full_well_e = camera->full_well_e,
                                      .full_well_e_tolerance = camera->full_well_e_tolerance,
                                      .read_noise_e = camera->read_noise_e,
@@ -57,76 +58,34 @@ static void take_class(int index, struct pc_expose_asked *asked)
                 asked);
 }
 
-static enum pc_status no_such(struct pc_cli *cli, struct pc_err *err, const char *what, const char *name,
-                              const char *(*at)(const void *kit, size_t i), const void *kit, size_t count)
+static enum pc_status take_kit(struct pc_cli *cli, const struct pc_kit *kit, struct pc_expose_asked *asked,
+                               struct pc_err *err)
 {
-    const char **names = PC_NEW_N(cli->arena, count + 1, const char *);
-    for (size_t i = 0; i < count; i++)
-        names[i] = at(kit, i);
-    return pc_args_no_such(err, what, name, names, count, "");
-}
-
-static const char *camera_name(const void *kit, size_t i)
-{
-    return ((const struct pc_kit *)kit)->cameras[i].name;
-}
-
-static const char *lens_name(const void *camera, size_t i)
-{
-    return ((const struct pc_camera *)camera)->lenses[i].name;
-}
-
-static const char *flash_name(const void *kit, size_t i)
-{
-    return ((const struct pc_kit *)kit)->flashes[i].name;
-}
-
-static enum pc_status take_lens(struct pc_cli *cli, const struct pc_camera *camera,
-                                struct pc_expose_asked *asked, struct pc_err *err)
-{
-    const char *name = pc_args_text(cli->args, "lens");
-    const struct pc_lens *lens = NULL;
-    for (size_t i = 0; i < camera->lens_count; i++)
-        if (name != NULL ? strcmp(camera->lenses[i].name, name) == 0 : camera->lens_count == 1)
-            lens = &camera->lenses[i];
-    if (lens == NULL)
-        return name != NULL
-                   ? no_such(cli, err, "lens on this camera", name, lens_name, camera, camera->lens_count)
-                   : pc_fail(err, PC_MISUSE, "--lens", "%s has %zu lenses; say which one.", camera->name,
-                             camera->lens_count);
+    const char *flash = pc_args_text(cli->args, "flash");
+    const struct pc_camera *camera;
+    const struct pc_lens *lens;
+    PC_TRY(pc_cli_camera(cli, kit, &camera, err));
+    PC_TRY(pc_cli_lens(cli, camera, &lens, err));
+    take_camera(camera, asked);
+    asked->noisy_iso = camera->noisy_iso;
     asked->ask.focal_m = lens->focal_mm * MM;
     asked->ask.pupil_ratio = lens->pupil_ratio;
     asked->ask.widest_f = lens->widest_f;
     asked->ask.narrowest_f = lens->narrowest_f;
-    return PC_OK;
-}
-
-static enum pc_status take_kit(struct pc_cli *cli, const struct pc_kit *kit, struct pc_expose_asked *asked,
-                               struct pc_err *err)
-{
-    const struct pc_args *args = cli->args;
-    const char *name = pc_args_text(args, "camera"), *flash = pc_args_text(args, "flash");
-    const struct pc_camera *camera = name != NULL             ? pc_kit_camera(kit, name)
-                                     : kit->camera_count == 1 ? &kit->cameras[0]
-                                                              : NULL;
-    if (camera == NULL && name != NULL)
-        return no_such(cli, err, "camera in the kit", name, camera_name, kit, kit->camera_count);
-    if (camera == NULL)
-        return pc_fail(err, PC_MISUSE, "--camera", "Name one of the kit's %zu cameras.", kit->camera_count);
-    take_camera(camera, asked);
-    asked->noisy_iso = camera->noisy_iso;
-    PC_TRY(take_lens(cli, camera, asked, err));
     if (flash == NULL)
         return PC_OK;
-    for (size_t i = 0; i < kit->flash_count; i++)
-        if (strcmp(kit->flashes[i].name, flash) == 0) {
+    const char **names = PC_NEW_N(cli->arena, kit->flash_count + 1, const char *);
+    for (size_t i = 0; i < kit->flash_count; i++) {
+        names[i] = kit->flashes[i].name;
+        if (strcmp(names[i], flash) == 0) {
             asked->ask.flash.full_f = kit->flashes[i].f_at_1m;
             asked->ask.flash.full_f_tolerance = kit->flashes[i].f_at_1m_tolerance;
             asked->ask.has_flash = true;
             asked->flash = flash;
             return PC_OK;
         }
-    return no_such(cli, err, "flash in the kit", flash, flash_name, kit, kit->flash_count);
+    }
+    return pc_args_no_such(err, "flash in the kit", flash, names, kit->flash_count, "");
 }
 
 // Whoever has no kit file says what is not usual.
@@ -153,30 +112,16 @@ static enum pc_status gather_framing(struct pc_cli *cli, struct pc_expose_asked 
 {
     const struct pc_args *args = cli->args;
     struct pc_expose_ask *ask = &asked->ask;
-    double focal_mm, wide_cm, width_px, height_px;
+    double focal_mm;
     if (pc_args_number(args, "focal-mm", &focal_mm))
         ask->focal_m = focal_mm * MM;
     pc_args_number(args, "pupil-ratio", &ask->pupil_ratio);
-    bool wide = pc_args_number(args, "wide-cm", &wide_cm);
-    if (wide && pc_args_number(args, "magnification", &ask->magnification_ratio))
-        return pc_fail(err, PC_MISUSE, "--wide-cm", "Give --wide-cm or --magnification, not both.");
-    double sensor_high_m = ask->sensor_width_m / 1.5, used_m = ask->sensor_width_m;
-    ask->output_px = fmin(USUAL_OUTPUT_PX, ask->sensor_px);
-    if (pc_args_pair(args, "output-px", &width_px, &height_px)) {
-        used_m = pc_framing_used_width_m(ask->sensor_width_m, sensor_high_m, width_px, height_px);
-        ask->output_px = width_px * ask->sensor_width_m / used_m; // over the whole sensor
-    }
-    if (wide)
-        ask->magnification_ratio = used_m / (wide_cm * CM);
-    pc_args_number(args, "magnification", &ask->magnification_ratio);
-    if (!(ask->magnification_ratio > 0))
-        return pc_fail(err, PC_MISUSE, "expose",
-                       "How near it is comes from --wide-cm, the width of the picture, or --magnification.");
+    struct pc_framed framed;
+    PC_TRY(pc_cli_framed(cli, "expose", &asked->sensor, false, &framed, err));
+    ask->magnification_ratio = framed.magnification_ratio;
     ask->magnification_ratio_tolerance = FRAMING_TOLERANCE * ask->magnification_ratio;
-    double coc_mm;
-    ask->coc_m = pc_depth_coc_from_pixels_m(ask->sensor_width_m, ask->output_px);
-    if (pc_args_number(args, "coc-mm", &coc_mm))
-        ask->coc_m = coc_mm * MM;
+    ask->coc_m = framed.coc_m;
+    ask->output_px = framed.px_per_m * ask->sensor_width_m; // over the whole sensor
     double deep_mm = 0;
     pc_args_number(args, "deep-mm", &deep_mm);
     ask->depth_m = deep_mm * MM;
@@ -201,10 +146,10 @@ static enum pc_status gather_movement(struct pc_cli *cli, struct pc_expose_asked
     if (pour) {
         ask->speed_m_s = pc_blur_pour_m_s(fall_cm * CM);
         ask->speed_m_s_tolerance = FALL_TOLERANCE * ask->speed_m_s;
-        asked->mover = "the pour";
+        ask->moving = "the pour is";
     } else if (speed) {
         ask->speed_m_s_tolerance = SPEED_TOLERANCE * ask->speed_m_s;
-        asked->mover = "what moves";
+        ask->moving = "what moves is";
     } else if (name != NULL) {
         const struct pc_mover *mover = pc_mover_find(name);
         const char *names[8];
@@ -214,7 +159,7 @@ static enum pc_status gather_movement(struct pc_cli *cli, struct pc_expose_asked
             return pc_args_no_such(err, "kind of movement", name, names, pc_mover_count, "");
         ask->speed_m_s = mover->speed_m_s;
         ask->speed_m_s_tolerance = mover->speed_m_s_tolerance;
-        asked->mover = mover->name;
+        ask->moving = mover->is;
     }
     return PC_OK;
 }

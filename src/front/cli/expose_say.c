@@ -63,13 +63,13 @@ static void print_ways(struct pc_cli *cli, const struct pc_expose_asked *asked, 
                                       : "this one is the best of them");
     for (int i = 0; i < ways->count && i < MOST_WAYS_SHOWN; i++) {
         const struct pc_way *way = &ways->way[i];
-        char reason[512];
+        char reason[PC_WAY_REASON_BYTES];
         pc_way_reason(&asked->ask, ways, i, reason);
         const char *ambient = "";
         if (way->flash)
-            ambient = pc_arena_printf(cli->arena, "; the steady light lies %s",
+            ambient = pc_arena_printf(cli->arena, " The steady light lies %s.",
                                       stops_text(cli, way->ambient_ev, way->ambient_ev_tolerance));
-        pc_print_sentence(cli->out, "%d. %s: %s%s.", i + 1, setting_text(cli, asked, way), reason, ambient);
+        pc_print_sentence(cli->out, "%d. %s: %s.%s", i + 1, setting_text(cli, asked, way), reason, ambient);
     }
     bool lacking = true;
     for (int i = 0; i < ways->count; i++)
@@ -132,7 +132,7 @@ static void print_fixed(struct pc_cli *cli, const struct pc_expose_asked *asked,
                           pc_print_figure(figure, 1e3 * way->sharp_m, 1e3 * way->sharp_m_tolerance),
                           1e3 * ask->depth_m);
     if (ask->speed_m_s > 0)
-        pc_print_sentence(cli->out, "Movement (%s) is smeared over %s of the output.", asked->mover,
+        pc_print_sentence(cli->out, "In the output %s smeared over %s.", ask->moving,
                           cost_figure(cli, way, PC_COST_MOTION, " pixels"));
     if (ask->hand)
         pc_print_sentence(
@@ -236,7 +236,7 @@ struct pc_json *pc_expose_json(const struct pc_expose_asked *asked, const struct
     if (asked->fixed)
         pc_json_add(ways, way_json(&asked->ask, &found->fixed, NULL));
     for (int i = 0; i < found->ways.count; i++) {
-        char reason[512];
+        char reason[PC_WAY_REASON_BYTES];
         pc_way_reason(&asked->ask, &found->ways, i, reason);
         pc_json_add(ways, way_json(&asked->ask, &found->ways.way[i], reason));
     }

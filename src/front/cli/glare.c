@@ -35,15 +35,6 @@ static enum pc_status is_lumpy(struct pc_cli *cli, bool *lumpy, struct pc_err *e
                : pc_args_no_such(err, "kind of dish", dish, pc_dish_class_names, pc_dish_class_count, "");
 }
 
-static const char *pct(char out[PC_FIGURE_BYTES], double ratio, double tolerance_ratio)
-{
-    if (tolerance_ratio * 100 < 0.5 && (ratio == 0 || ratio == 1))
-        snprintf(out, PC_FIGURE_BYTES, "%.0f", 100 * ratio);
-    else
-        pc_print_figure(out, 100 * ratio, 100 * tolerance_ratio);
-    return out;
-}
-
 static void say_shares(struct pc_cli *cli, const struct pc_cli_glare_asked *asked, const struct found *found)
 {
     const struct pc_glare *glare = &found->glare;
@@ -54,17 +45,18 @@ static void say_shares(struct pc_cli *cli, const struct pc_cli_glare_asked *aske
                           asked->scene.sources > (int)asked->site->window_count ? ", panel or card" : "",
                           glare->share_ratio_tolerance > 0
                               ? pc_arena_printf(cli->arena, ", though as measured up to %.0f %% of it might",
-                                                ceil(100 * glare->share_ratio_tolerance))
+                                                fmin(100, ceil(100 * glare->share_ratio_tolerance)))
                               : "");
     int showing = 0;
     for (int i = 0; i < asked->scene.sources; i++)
         if (glare->source_ratio[i] > 0 && ++showing > 0)
-            pc_print_sentence(
-                cli->out, "At %.0f degrees %s covers %s %% of the %s.", deg, asked->scene.source[i].name,
-                pct(a, glare->source_ratio[i], glare->source_ratio_tolerance[i]), asked->gloss->name);
+            pc_print_sentence(cli->out, "At %.0f degrees %s covers %s of the %s.", deg,
+                              asked->scene.source[i].name,
+                              pc_print_share(a, glare->source_ratio[i], glare->source_ratio_tolerance[i]),
+                              asked->gloss->name);
     if (showing > 1)
-        pc_print_sentence(cli->out, "Together %s %%.",
-                          pct(a, glare->share_ratio, glare->share_ratio_tolerance));
+        pc_print_sentence(cli->out, "Together %s.",
+                          pc_print_share(a, glare->share_ratio, glare->share_ratio_tolerance));
 }
 
 static const char *blinds(struct pc_cli *cli, const struct pc_cli_glare_asked *asked,
@@ -140,20 +132,19 @@ static void say_mirrored(struct pc_cli *cli, const struct pc_cli_glare_asked *as
 {
     const struct pc_mirrored *mirrored = &found->mirrored;
     char a[PC_FIGURE_BYTES], b[PC_FIGURE_BYTES];
-    pc_print_figure(a, 100 * mirrored->plain_ratio, 100 * mirrored->plain_ratio_tolerance);
-    pc_print_figure(b, 100 * mirrored->filtered_ratio, 100 * mirrored->filtered_ratio_tolerance);
+    pc_print_share(a, mirrored->plain_ratio, mirrored->plain_ratio_tolerance);
+    pc_print_share(b, mirrored->filtered_ratio, mirrored->filtered_ratio_tolerance);
     if (asked->gloss->absorption > 0) {
-        pc_print_sentence(
-            cli->out,
-            "It mirrors %s %% of what it shows at this angle, and %s %% through a polariser: metal "
-            "hardly cares for one. Flag it, or turn it away.",
-            a, b);
+        pc_print_sentence(cli->out,
+                          "It mirrors %s of what it shows at this angle, and %s through a polariser: metal "
+                          "hardly cares for one. Flag it, or turn it away.",
+                          a, b);
         return;
     }
     pc_print_sentence(
         cli->out,
-        "It mirrors %s %% of what it shows at this angle, and through a polariser turned against that "
-        "%s %%, beside food seen through the same filter.",
+        "It mirrors %s of what it shows at this angle, and through a polariser turned against that "
+        "%s, beside food seen through the same filter.",
         a, b);
     if (asked->scene.tilt_rad == 0)
         pc_print_sentence(cli->out, "A polariser does most at %.0f degrees.", found->best_deg);

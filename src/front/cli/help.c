@@ -11,6 +11,7 @@ static const char *const hours[PC_HOUR_COUNT] = {
     [PC_HOUR_RECCE] = "Before the day, at the place or from afar",
     [PC_HOUR_SETUP] = "While lighting the stand-in",
     [PC_HOUR_PLATE] = "With the plate on the table",
+    [PC_HOUR_AFTER] = "In the evening and after",
     [PC_HOUR_KIT] = "Once, with your own kit",
 };
 

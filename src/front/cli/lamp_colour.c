@@ -170,11 +170,10 @@ static struct pc_json *place_json(const struct pc_cli *cli, int count, const str
 static void print_place(const struct pc_cli *cli, int count, const struct pc_mix *mix, int second)
 {
     char a[PC_FIGURE_BYTES], b[PC_FIGURE_BYTES];
-    struct pc_table *table = pc_table_create(cli->arena, "|>share of the light, %|>its shadow, stops");
+    struct pc_table *table = pc_table_create(cli->arena, "|>share of the light|>its shadow, stops");
     for (int i = 0; i < count; i++) {
         pc_table_cell(table, "%s", pc_args_at(cli->args, "lx", (size_t)i)->name);
-        pc_table_cell(table, "%s",
-                      pc_print_figure(a, 100 * mix->share_ratio[i], 100 * mix->share_ratio_tolerance[i]));
+        pc_table_cell(table, "%s", pc_print_share(a, mix->share_ratio[i], mix->share_ratio_tolerance[i]));
         pc_table_cell(table, "%s",
                       isinf(mix->shadow_ev[i])
                           ? "black"

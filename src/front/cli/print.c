@@ -112,6 +112,30 @@ const char *pc_print_change(char out[PC_FIGURE_BYTES], double value, double tole
     return figure(out, value, tolerance, "+");
 }
 
+const char *pc_print_share(char out[PC_FIGURE_BYTES], double ratio, double tolerance_ratio)
+{
+    const double one_pct = 0.01, tenth_pct = 0.001;
+    double low = ratio - tolerance_ratio, high = ratio + tolerance_ratio;
+    char text[PC_FIGURE_BYTES];
+    if (isnan(ratio))
+        snprintf(out, PC_FIGURE_BYTES, "unknown");
+    else if (!(tolerance_ratio >= one_pct / 2) && (ratio < tenth_pct / 2 || ratio > 1 - tenth_pct / 2))
+        snprintf(out, PC_FIGURE_BYTES, "%.0f %%", 100 * ratio);
+    else if (low <= 0 && high >= 1)
+        snprintf(out, PC_FIGURE_BYTES, "none to all");
+    else if (low <= 0 && high > 0)
+        snprintf(out, PC_FIGURE_BYTES, "none to %.*f %%", high < one_pct ? 1 : 0,
+                 high < one_pct ? ceil(1000 * high) / 10 : ceil(100 * high));
+    else if (high >= 1)
+        snprintf(out, PC_FIGURE_BYTES, "%.0f %% to all", floor(100 * low));
+    else
+        snprintf(out, PC_FIGURE_BYTES, "%.48s %%",
+                 pc_print_figure(text, 100 * ratio,
+                                 isnan(tolerance_ratio) ? tolerance_ratio
+                                                        : 100 * fmax(tolerance_ratio, tenth_pct)));
+    return out;
+}
+
 struct pc_table {
     struct pc_arena *arena;
     size_t columns, cells, room;

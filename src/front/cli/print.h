@@ -24,6 +24,9 @@ void pc_print_sentence(FILE *out, const char *fmt, ...) PC_PRINTF(2, 3);
 const char *pc_print_figure(char out[PC_FIGURE_BYTES], double value, double tolerance);
 // The same with the sign of a positive value written, for differences.
 const char *pc_print_change(char out[PC_FIGURE_BYTES], double value, double tolerance);
+// A share of a whole, from none to all of it: "67 ± 14 %"; "none to 60 %" and "80 % to all" where the
+// tolerance reaches past an end, "none to all" past both.
+const char *pc_print_share(char out[PC_FIGURE_BYTES], double ratio, double tolerance_ratio);
 
 // Aligned columns. columns: headings split by "|"; one that begins with ">" is aligned to the right.
 struct pc_table;

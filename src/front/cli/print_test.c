@@ -68,6 +68,33 @@ static void columns_line_up(void **state)
     pc_arena_destroy(arena);
 }
 
+static void shares_stay_between_none_and_all(void **state)
+{
+    (void)state;
+    static const struct {
+        double ratio, tolerance;
+        const char *want;
+    } rows[] = {
+        {0.67, 0.14, "67 ± 14 %"},
+        {0, 0.6, "none to 60 %"},
+        {0.02, 0.08, "none to 10 %"},
+        {1, 0, "100 %"},
+        {0, 0, "0 %"},
+        {0.0042, 0.0015, "0.42 ± 0.15 %"},
+        {0.9, 0.2, "70 % to all"},
+        {0.5, 0.7, "none to all"},
+        {1, 0.3, "70 % to all"},
+        {0.3, 0, "30.0 ± 0.1 %"},
+        {0.001, 0.006, "none to 0.7 %"},
+        {0.714, NAN, "71.40 %"},
+        {NAN, 0.1, "unknown"},
+    };
+    for (size_t i = 0; i < PC_COUNT(rows); i++) {
+        char out[PC_FIGURE_BYTES];
+        assert_string_equal(pc_print_share(out, rows[i].ratio, rows[i].tolerance), rows[i].want);
+    }
+}
+
 static void print_wrapped(FILE *out, const void *what)
 {
     pc_print_wrapped(out, 0, 2, what);
@@ -96,6 +123,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(figures_have_the_digits_of_their_tolerance),
         cmocka_unit_test(width_counts_what_a_terminal_shows),
+        cmocka_unit_test(shares_stay_between_none_and_all),
         cmocka_unit_test(columns_line_up),
         cmocka_unit_test(sentences_break_between_words),
     };

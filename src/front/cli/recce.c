@@ -60,12 +60,31 @@ static const struct pc_option wanted_options[] = {
      .most = 12,
      .otherwise = "3, as the dark way has it"},
 };
+static const struct pc_option looks_options[] = {
+    {.name = "angle",
+     .kind = PC_ARG_NUMBER,
+     .metavar = "DEG",
+     .help = "an angle of the looks: how far the camera looks down, 90 is straight down",
+     .least = 1,
+     .most = 90,
+     .repeatable = true,
+     .otherwise = "10, 45 and 90: straight on, three-quarter, overhead"},
+    {.name = "deep-cm",
+     .kind = PC_ARG_NUMBER,
+     .metavar = "CM",
+     .help = "depth of a stack that is to be sharp from front to back",
+     .least = 0.5,
+     .most = 200,
+     .otherwise = "16"},
+};
+static const struct pc_option_group looks_group = {"The looks", looks_options, PC_COUNT(looks_options)};
+
 static const struct pc_option_group wanted_group = {"What is wanted of it", wanted_options,
                                                     PC_COUNT(wanted_options)};
 
-static const struct pc_option_group *const groups[] = {&place_group,  &pc_options_site,   &pc_options_kit,
-                                                       &wanted_group, &pc_options_outlet, &pc_options_json,
-                                                       NULL};
+static const struct pc_option_group *const groups[] = {
+    &place_group, &pc_options_site,   &pc_options_kit,  &wanted_group,
+    &looks_group, &pc_options_outlet, &pc_options_json, NULL};
 
 static void take(const struct pc_args *args, const char *option, double *value, double *tolerance)
 {
@@ -102,7 +121,7 @@ static enum pc_status gather(struct pc_cli *cli, struct pc_recce_wish *wish, str
     const struct pc_args *args = cli->args;
     struct pc_kit *kit = PC_NEW(cli->arena, struct pc_kit);
     struct pc_site *site = PC_NEW(cli->arena, struct pc_site);
-    *wish = (struct pc_recce_wish){.kit = kit, .site = site, .wide_m = NAN, .surface_ev = NAN};
+    *wish = (struct pc_recce_wish){.kit = kit, .site = site, .wide_m = NAN, .surface_ev = NAN, .deep_m = NAN};
     if (pc_args_has(args, "kit"))
         PC_TRY(pc_kit_read(cli->arena, pc_args_text(args, "kit"), kit, err));
     else
@@ -112,6 +131,14 @@ static enum pc_status gather(struct pc_cli *cli, struct pc_recce_wish *wish, str
     if (pc_args_number(args, "wide-cm", &wish->wide_m))
         wish->wide_m *= CM;
     pc_args_number(args, "surface-stops", &wish->surface_ev);
+    if (pc_args_number(args, "deep-cm", &wish->deep_m))
+        wish->deep_m *= CM;
+    wish->angle_count = pc_args_count(args, "angle");
+    if (wish->angle_count > PC_RECCE_ANGLES_MAX)
+        return pc_fail(err, PC_MISUSE, "--angle", "It can be told of %d angles at once.",
+                       PC_RECCE_ANGLES_MAX);
+    for (size_t i = 0; i < wish->angle_count; i++)
+        wish->angle_rad[i] = pc_rad_from_deg(pc_args_at(args, "angle", i)->value[0]);
     if (wish->outlet != NULL && isnan(wish->wide_m))
         return pc_fail(err, PC_MISUSE, "--outlet",
                        "Say with --wide-cm how wide the picture on the table is to be.");
@@ -196,14 +223,15 @@ static enum pc_status run(struct pc_cli *cli, struct pc_err *err)
 const struct pc_verb pc_verb_recce = {
     .name = "recce",
     .question = "what does this place allow?",
-    .about = "Tells what a place can and cannot do for a kit: how wide a picture straight down the ceiling "
-             "lets be, how much "
-             "light the window brings, how dark a surface can get, what the sun does on that day, what the "
-             "circuit carries. "
-             "Each is a range, and the limit has a name.\n"
-             "Four numbers will do, asked for over the telephone: the ceiling, the table's height, how far "
-             "the window is and "
-             "how large. Whatever kit and place file say besides makes the ranges narrower.",
+    .about =
+        "Tells what a place can and cannot do for a kit: how wide a picture straight down the ceiling "
+        "lets be, how much "
+        "light the window brings, how dark a surface can get, what the sun does on that day, what a soup "
+        "mirrors and how much of a stack is sharp at the looks' angles, what the circuit carries. "
+        "Each is a range, and the limit has a name.\n"
+        "Four numbers will do, asked for over the telephone: the ceiling, the table's height, how far "
+        "the window is and "
+        "how large. Whatever kit and place file say besides makes the ranges narrower.",
     .hour = PC_HOUR_RECCE,
     .operands = "",
     .groups = groups,

@@ -295,9 +295,7 @@ static void print_rows(struct pc_cli *cli, const struct answer *a)
         if (row->share_ratio_tolerance < 0.005 || or_none)
             pc_table_cell(table, "%.0f %%%s", 100.0 * row->share_ratio, or_none ? " or none" : "");
         else
-            pc_table_cell(
-                table, "%s %%",
-                pc_print_figure(share, 100.0 * row->share_ratio, 100.0 * row->share_ratio_tolerance));
+            pc_table_cell(table, "%s", pc_print_share(share, row->share_ratio, row->share_ratio_tolerance));
         pc_table_cell(table, "%s", row->hero_lit ? "in the sun" : "");
     }
     fprintf(cli->out, "\n");
@@ -355,6 +353,8 @@ static enum pc_status save_drawing(struct pc_cli *cli, const struct answer *a, s
     if (path == NULL)
         return PC_OK;
     PC_TRY(pc_draw_form_of(path, &form, err));
+    if (why_not(a) != NULL)
+        return pc_fail(err, PC_NOT_FOUND, "--out", "%s There is nothing to draw.", why_not(a));
     pc_there_date(&a->there, a->there.from_s, date);
     snprintf(heading, sizeof heading, "%.160s%s%s", a->there.name != NULL ? a->there.name : "",
              a->there.name != NULL ? ", " : "", date);

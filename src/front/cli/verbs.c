@@ -18,6 +18,9 @@ const struct pc_verb *const pc_verbs[] = {
     &pc_verb_weigh,
     &pc_verb_want,
     &pc_verb_read,
+    &pc_verb_jobs,
+    &pc_verb_readable,
+    &pc_verb_restore,
     &pc_verb_selfcheck,
 };
 // clang-format on

@@ -19,6 +19,9 @@ extern const struct pc_verb pc_verb_lamp;
 extern const struct pc_verb pc_verb_weigh;
 extern const struct pc_verb pc_verb_want;
 extern const struct pc_verb pc_verb_read;
+extern const struct pc_verb pc_verb_jobs;
+extern const struct pc_verb pc_verb_readable;
+extern const struct pc_verb pc_verb_restore;
 extern const struct pc_verb pc_verb_selfcheck;
 
 #endif

@@ -1,202 +1,17 @@
 // SPDX-License-Identifier: Apache-2.0
 // The verb `weigh`: what each light does to the hero and the surface, three ways to set them, and the closing
 // check.
-#include "base/file.h"
-#include "front/cli/measured.h"
+#include "front/answer/pictures.h"
+#include "front/answer/weighed.h"
+#include "front/cli/asked.h"
 #include "front/cli/options.h"
-#include "front/cli/pictures.h"
 #include "front/cli/print.h"
 #include "front/cli/record.h"
 #include "front/cli/verbs.h"
-#include "light/parts/closing.h"
 
-struct weighed {
-    struct pc_measured *measured;
-    struct pc_answers answers;
-    struct pc_way_answer way[PC_COUNT(pc_ways)];
-    bool closed;
-    struct pc_closing closing;
-};
-
-static void put_figure(struct pc_json *object, const char *key, struct pc_figure figure, int decimals)
+static const char *share_text(char out[PC_FIGURE_BYTES], const struct pc_figure *share)
 {
-    char tolerance_key[64];
-    snprintf(tolerance_key, sizeof tolerance_key, "%s_tolerance", key);
-    pc_json_put_number(object, key, figure.value, decimals);
-    pc_json_put_number(object, tolerance_key, figure.tolerance, decimals);
-}
-
-static struct pc_json *lights_json(const struct weighed *w)
-{
-    const struct pc_reading *reading = &w->measured->reading;
-    struct pc_json *array = pc_json_array();
-    for (int i = 0; i < reading->light_count; i++) {
-        const struct pc_light_answer *light = &w->answers.light[i];
-        struct pc_json *o = pc_json_object();
-        pc_json_put_text(o, "name", reading->light[i].name);
-        pc_json_put_bool(o, "flash", reading->light[i].flash);
-        pc_json_put_number(o, "dial_ratio", w->measured->dials.dial_ratio[i], 3);
-        pc_json_put_number(o, "dial_tolerance_pct", reading->light[i].curve.tolerance_pct, 0);
-        put_figure(o, "hero_share_ratio", light->share_ratio[PC_PLACE_HERO], 4);
-        put_figure(o, "surface_share_ratio", light->share_ratio[PC_PLACE_SURFACE], 4);
-        put_figure(o, "mired_from_ambient", light->mired_from_ambient, 1);
-        put_figure(o, "tint_duv", light->tint_duv, 4);
-        put_figure(o, "greycard_lx", light->lx, 1);
-        pc_json_put_number(o, "clipped_pct", 100.0 * light->clipped_ratio, 2);
-        pc_json_add(array, o);
-    }
-    return array;
-}
-
-static struct pc_json *places_json(const struct weighed *w)
-{
-    const struct pc_reading *reading = &w->measured->reading;
-    struct pc_json *array = pc_json_array();
-    for (int p = 0; p < reading->place_count; p++) {
-        struct pc_json *o = pc_json_object(), *shares = pc_json_object();
-        pc_json_put_text(o, "name", reading->place[p].name);
-        pc_json_put_number(o, "x_px", reading->place[p].x_px, 1);
-        pc_json_put_number(o, "y_px", reading->place[p].y_px, 1);
-        put_figure(o, "ambient_share_ratio", w->answers.ambient_share_ratio[p], 4);
-        for (int i = 0; i < reading->light_count; i++)
-            pc_json_put_number(shares, reading->light[i].name, w->answers.light[i].share_ratio[p].value, 4);
-        pc_json_put(o, "light_share_ratios", shares);
-        pc_json_add(array, o);
-    }
-    return array;
-}
-
-static struct pc_json *moved_json(const struct pc_parts *parts)
-{
-    struct pc_json *array = pc_json_array();
-    for (int i = 0; i < parts->moved_count; i++) {
-        const struct pc_moved *moved = &parts->moved[i];
-        struct pc_json *o = pc_json_object();
-        pc_json_put_number(o, "x_px", moved->x_px, 0);
-        pc_json_put_number(o, "y_px", moved->y_px, 0);
-        pc_json_put_number(o, "width_px", moved->width_px, 0);
-        pc_json_put_number(o, "height_px", moved->height_px, 0);
-        pc_json_put_number(o, "by_px", moved->by_px, 1);
-        pc_json_put_text(o, "seen_in",
-                         parts->moved_frame[i] >= 0 ? parts->series.frame[parts->moved_frame[i]].name : NULL);
-        pc_json_add(array, o);
-    }
-    return array;
-}
-
-static struct pc_json *ways_json(const struct weighed *w)
-{
-    struct pc_json *array = pc_json_array();
-    for (size_t i = 0; i < PC_COUNT(pc_ways); i++) {
-        const struct pc_way_answer *way = &w->way[i];
-        struct pc_json *o = pc_json_object();
-        pc_json_put_text(o, "name", pc_ways[i].name);
-        pc_measured_put_dials(&w->measured->reading, &way->dials, o);
-        pc_json_put_number(o, "surface_under_hero_light_stops", way->surface_under_ev, 2);
-        pc_json_put_number(o, "key_to_fill_stops", way->key_over_rest_ev, 2);
-        pc_json_put_number(o, "exposure_change_ev", way->exposure_ev, 2);
-        pc_json_put_bool(o, "reached", way->reached);
-        pc_json_put_text(o, "why_not", way->why_not[0] != '\0' ? way->why_not : NULL);
-        pc_json_add(array, o);
-    }
-    return array;
-}
-
-static struct pc_json *shadows_json(const struct weighed *w)
-{
-    struct pc_json *array = pc_json_array();
-    for (int i = 0; i < w->answers.shadow_count; i++) {
-        const struct pc_shadow *shadow = &w->answers.shadow[i];
-        struct pc_json *o = pc_json_object();
-        pc_json_put_text(o, "light", w->measured->reading.light[shadow->light].name);
-        pc_json_put_number(o, "x_px", shadow->x_px, 0);
-        pc_json_put_number(o, "y_px", shadow->y_px, 0);
-        pc_json_put_number(o, "depth_stops", shadow->depth_ev, 2);
-        pc_json_add(array, o);
-    }
-    return array;
-}
-
-static struct pc_json *actual_json(const struct weighed *w)
-{
-    const struct pc_reading *reading = &w->measured->reading;
-    struct pc_json *array = pc_json_array();
-    for (int p = 0; p < reading->place_count; p++) {
-        const struct pc_closing_place *place = &w->closing.place[p];
-        struct pc_json *o = pc_json_object();
-        pc_json_put_text(o, "place", reading->place[p].name);
-        pc_json_put_number(o, "foretold_ev", place->foretold_ev, 3);
-        pc_json_put_number(o, "foretold_ev_tolerance", place->tolerance_ev, 3);
-        pc_json_put_number(o, "actual_ev", place->actual_ev, 3);
-        pc_json_add(array, o);
-    }
-    return array;
-}
-
-static struct pc_json *closing_json(const struct weighed *w)
-{
-    const struct pc_closing *closing = &w->closing;
-    const struct pc_reading *reading = &w->measured->reading;
-    struct pc_json *o = pc_json_object(), *lights = pc_json_array();
-    pc_json_put_number(o, "exposure_ev", closing->exposure_ev, 3);
-    pc_json_put_number(o, "exposure_ev_tolerance", closing->exposure_tolerance_ev, 3);
-    pc_json_put_bool(o, "exposure_blamed", closing->exposure_blamed);
-    pc_json_put_number(o, "ambient_ev", closing->ambient_ev, 3);
-    pc_json_put_number(o, "ambient_ev_tolerance", closing->ambient_tolerance_ev, 3);
-    for (int i = 0; i < reading->light_count; i++) {
-        struct pc_json *light = pc_json_object();
-        pc_json_put_text(light, "name", reading->light[i].name);
-        pc_json_put_number(light, "off_ev", closing->light_ev[i], 3);
-        pc_json_put_number(light, "off_ev_tolerance", closing->light_tolerance_ev[i], 3);
-        pc_json_add(lights, light);
-    }
-    pc_json_put(o, "lights", lights);
-    pc_json_put_number(o, "median_difference_ev", closing->median_ev, 3);
-    pc_json_put_number(o, "nine_tenths_within_ev", closing->worst_tenth_ev, 3);
-    return o;
-}
-
-static void print_json(struct pc_cli *cli, const struct weighed *w)
-{
-    const struct pc_measured *m = w->measured;
-    const struct pc_answers *a = &w->answers;
-    struct pc_json *o = pc_json_object();
-    pc_json_put(o, "lights", lights_json(w));
-    pc_json_put_number(o, "shutter_s", m->exposure.shutter_s * m->dials.shutter_ratio, 6);
-    pc_json_put(o, "places", places_json(w));
-    put_figure(o, "ambient_hero_share_ratio", a->ambient_share_ratio[PC_PLACE_HERO], 4);
-    put_figure(o, "ambient_surface_share_ratio", a->ambient_share_ratio[PC_PLACE_SURFACE], 4);
-    pc_json_put_text(o, "key", a->key >= 0 ? m->reading.light[a->key].name : NULL);
-    put_figure(o, "key_to_fill_stops", a->key_to_fill_ev, 3);
-    struct pc_figure none = {.value = NAN, .tolerance = NAN};
-    put_figure(o, "hero_over_surface_picture_stops", m->hand_held ? none : a->hero_over_surface_picture_ev,
-               3);
-    put_figure(o, "hero_over_surface_light_stops", a->hero_over_surface_light_ev, 3);
-    put_figure(o, "floor_stops", a->floor_ev, 2);
-    put_figure(o, "flash_floor_stops", a->flash_floor_ev, 2);
-    put_figure(o, "greycard_lx", a->greycard_lx, 1);
-    put_figure(o, "ambient_lx", a->ambient_lx, 1);
-    pc_json_put_text(o, "second_shadow_light", a->second >= 0 ? m->reading.light[a->second].name : NULL);
-    put_figure(o, "second_shadow_stops", a->second_shadow_ev, 2);
-    pc_json_put(o, "shadows", shadows_json(w));
-    pc_json_put_number(o, "ambient_drift_pct", m->drift_pct, 2);
-    pc_json_put_bool(o, "hand_held", m->hand_held);
-    pc_json_put(o, "moved", moved_json(&m->parts));
-    pc_json_put(o, "ways", ways_json(w));
-    if (w->closed) {
-        pc_json_put(o, "actual", actual_json(w));
-        pc_json_put(o, "closing", closing_json(w));
-    }
-    pc_json_put(o, "notes", pc_measured_notes_json(m));
-    pc_cli_put_json(cli, o);
-}
-
-static const char *share_text(struct pc_figure share, char out[PC_FIGURE_BYTES])
-{
-    char figure[PC_FIGURE_BYTES];
-    double tolerance = fmax(100.0 * share.tolerance, 0.1);
-    snprintf(out, PC_FIGURE_BYTES, "%s %%", pc_print_figure(figure, 100.0 * share.value, tolerance));
-    return out;
+    return pc_print_share(out, share->value, share->tolerance);
 }
 
 static const char *colour_text(const struct pc_light_answer *light, char out[128])
@@ -213,7 +28,7 @@ static const char *colour_text(const struct pc_light_answer *light, char out[128
     return out;
 }
 
-static void print_shares(struct pc_cli *cli, const struct weighed *w)
+static void print_shares(struct pc_cli *cli, const struct pc_weighed *w)
 {
     const struct pc_reading *reading = &w->measured->reading;
     struct pc_table *table =
@@ -221,15 +36,15 @@ static void print_shares(struct pc_cli *cli, const struct weighed *w)
     char text[PC_FIGURE_BYTES], dial[32], colour[128];
     pc_table_cell(table, "window");
     pc_table_cell(table, "%s", "");
-    pc_table_cell(table, "%s", share_text(w->answers.ambient_share_ratio[PC_PLACE_HERO], text));
-    pc_table_cell(table, "%s", share_text(w->answers.ambient_share_ratio[PC_PLACE_SURFACE], text));
+    pc_table_cell(table, "%s", share_text(text, &w->answers.ambient_share_ratio[PC_PLACE_HERO]));
+    pc_table_cell(table, "%s", share_text(text, &w->answers.ambient_share_ratio[PC_PLACE_SURFACE]));
     pc_table_cell(table, "%s", "");
     for (int i = 0; i < reading->light_count; i++) {
         const struct pc_light_answer *light = &w->answers.light[i];
         pc_table_cell(table, "%s%s", reading->light[i].name, reading->light[i].flash ? " (flash)" : "");
-        pc_table_cell(table, "%s", pc_measured_dial_text(reading, &w->measured->dials, i, dial));
-        pc_table_cell(table, "%s", share_text(light->share_ratio[PC_PLACE_HERO], text));
-        pc_table_cell(table, "%s", share_text(light->share_ratio[PC_PLACE_SURFACE], text));
+        pc_table_cell(table, "%s", pc_cli_dial_text(reading, &w->dials, i, dial));
+        pc_table_cell(table, "%s", share_text(text, &light->share_ratio[PC_PLACE_HERO]));
+        pc_table_cell(table, "%s", share_text(text, &light->share_ratio[PC_PLACE_SURFACE]));
         pc_table_cell(table, "%s", colour_text(light, colour));
     }
     fprintf(cli->out, "Who lights what, of all the light there\n\n");
@@ -237,7 +52,7 @@ static void print_shares(struct pc_cli *cli, const struct weighed *w)
     fprintf(cli->out, "\n");
 }
 
-static void print_lux(FILE *out, const struct weighed *w)
+static void print_lux(FILE *out, const struct pc_weighed *w)
 {
     const struct pc_answers *a = &w->answers;
     char all[PC_FIGURE_BYTES], window[PC_FIGURE_BYTES];
@@ -248,7 +63,7 @@ static void print_lux(FILE *out, const struct weighed *w)
                       pc_print_figure(window, a->ambient_lx.value, a->ambient_lx.tolerance));
 }
 
-static void print_shadow(FILE *out, const struct weighed *w)
+static void print_shadow(FILE *out, const struct pc_weighed *w)
 {
     const struct pc_answers *a = &w->answers;
     const struct pc_reading *reading = &w->measured->reading;
@@ -266,7 +81,7 @@ static void print_shadow(FILE *out, const struct weighed *w)
                           a->shadow[i].depth_ev);
 }
 
-static void print_findings(FILE *out, const struct weighed *w)
+static void print_findings(FILE *out, const struct pc_weighed *w)
 {
     const struct pc_answers *a = &w->answers;
     const struct pc_reading *reading = &w->measured->reading;
@@ -309,7 +124,7 @@ static double no_minus_zero(double stops)
 }
 
 // Lights down, ways across: it stays narrow however many lights there are.
-static void print_ways(struct pc_cli *cli, const struct weighed *w)
+static void print_ways(struct pc_cli *cli, const struct pc_weighed *w)
 {
     const struct pc_reading *reading = &w->measured->reading;
     struct pc_table *table =
@@ -319,7 +134,7 @@ static void print_ways(struct pc_cli *cli, const struct weighed *w)
     for (int i = 0; i < reading->light_count; i++) {
         pc_table_cell(table, "%s", reading->light[i].name);
         for (size_t k = 0; k < PC_COUNT(pc_ways); k++)
-            pc_table_cell(table, "%s", pc_measured_dial_text(reading, &w->way[k].dials, i, dial));
+            pc_table_cell(table, "%s", pc_cli_dial_text(reading, &w->way[k].dials, i, dial));
     }
     pc_table_cell(table, "surface under the hero, in light");
     for (size_t k = 0; k < PC_COUNT(pc_ways); k++)
@@ -336,10 +151,10 @@ static void print_ways(struct pc_cli *cli, const struct weighed *w)
     for (size_t k = 0; k < PC_COUNT(pc_ways); k++)
         if (w->way[k].why_not[0] != '\0')
             pc_print_sentence(cli->out, "%s is not reached: %s", pc_ways[k].name, w->way[k].why_not);
-    pc_measured_print_trust(reading, cli->out);
+    pc_cli_print_trust(reading, cli->out);
 }
 
-static void print_verdict(FILE *out, const struct weighed *w)
+static void print_verdict(FILE *out, const struct pc_weighed *w)
 {
     const struct pc_closing *c = &w->closing;
     const struct pc_reading *reading = &w->measured->reading;
@@ -370,7 +185,7 @@ static void print_verdict(FILE *out, const struct weighed *w)
                           c->median_ev, c->worst_tenth_ev);
 }
 
-static void print_closing(struct pc_cli *cli, const struct weighed *w)
+static void print_closing(struct pc_cli *cli, const struct pc_weighed *w)
 {
     const struct pc_reading *reading = &w->measured->reading;
     struct pc_table *table = pc_table_create(cli->arena, "place|>foretold|>actual|>difference");
@@ -388,9 +203,9 @@ static void print_closing(struct pc_cli *cli, const struct weighed *w)
     print_verdict(cli->out, w);
 }
 
-static void print_text(struct pc_cli *cli, const struct weighed *w)
+static void print_text(struct pc_cli *cli, const struct pc_weighed *w)
 {
-    pc_measured_print_notes(w->measured, cli->out);
+    pc_cli_print_notes(w->measured, cli->out);
     if (w->measured->notes.count > 0)
         fprintf(cli->out, "\n");
     print_shares(cli, w);
@@ -400,45 +215,36 @@ static void print_text(struct pc_cli *cli, const struct weighed *w)
         print_closing(cli, w);
 }
 
-static enum pc_status weigh(struct pc_cli *cli, struct weighed *w, struct pc_err *err)
+static enum pc_status weigh(struct pc_cli *cli, struct pc_measured **measured, struct pc_weighed *w,
+                            struct pc_err *err)
 {
-    PC_TRY(pc_measured_create(cli, true, &w->measured, err));
-    struct pc_measured *m = w->measured;
-    const struct pc_parts *parts = m->hand_held ? NULL : &m->parts;
-    pc_answers_make(parts, &m->reading, &m->dials, m->greycard, &m->exposure, &w->answers);
-    struct pc_want limits;
-    PC_TRY(pc_measured_limits(cli, m, &limits, err));
-    for (size_t i = 0; i < PC_COUNT(pc_ways); i++)
-        PC_TRY(pc_way_solve(&m->reading, &limits, &pc_ways[i], &w->way[i], err));
-    const char *actual = m->actual, *out = pc_args_text(cli->args, "out");
-    if (actual != NULL && m->hand_held)
-        return pc_fail(err, PC_UNSUPPORTED, actual,
-                       "A closing frame can only be laid beside a set taken with the camera locked off.");
-    if (actual != NULL) {
-        PC_TRY(
-            pc_closing_check(cli->ctx, m->reader, parts, &m->reading, &m->dials, actual, &w->closing, err));
-        w->closed = true;
-    }
-    if (out != NULL && parts == NULL)
+    struct pc_asked asked;
+    PC_TRY(pc_cli_asked(cli, true, &asked, err));
+    PC_TRY(pc_measured_create(cli->ctx, cli->arena, &asked, measured, err));
+    PC_TRY(pc_weighed_make(cli->ctx, *measured, &asked, w, err));
+    const char *out = pc_args_text(cli->args, "out");
+    if (out != NULL && w->measured->hand_held)
         return pc_fail(err, PC_UNSUPPORTED, out,
                        "A set taken from the hand gives no pictures; leave --out away.");
     if (out != NULL)
-        PC_TRY(pc_pictures_write(cli, m, w->way, w->closed ? &w->closing.residual : NULL, out, err));
+        PC_TRY(pc_pictures_write(cli->ctx, cli->arena, w, asked.actual, out, err));
     // Last, so that a run that failed leaves no line and may be run again.
-    return w->closed ? pc_record_add(&m->reading, &m->dials, &w->closing, actual, err) : PC_OK;
+    return w->closed ? pc_record_add(&w->measured->reading, &w->dials, &w->closing, asked.actual, err)
+                     : PC_OK;
 }
 
 static enum pc_status run(struct pc_cli *cli, struct pc_err *err)
 {
-    struct weighed *w = calloc(1, sizeof *w);
+    struct pc_measured *measured = NULL;
+    struct pc_weighed *w = calloc(1, sizeof *w);
     PC_ASSERT(w != NULL);
-    enum pc_status status = weigh(cli, w, err);
+    enum pc_status status = weigh(cli, &measured, w, err);
     if (status == PC_OK && pc_args_has(cli->args, "json"))
-        print_json(cli, w);
+        pc_cli_put_json(cli, pc_weighed_json(w));
     else if (status == PC_OK)
         print_text(cli, w);
-    pc_picture_finish(&w->closing.residual);
-    pc_measured_destroy(w->measured);
+    pc_weighed_finish(w);
+    pc_measured_destroy(measured);
     free(w);
     return status;
 }
