@@ -77,6 +77,28 @@ near(found["total_mm_tolerance"] / found["total_mm"], 0.15, 0.01)' platecall dep
 near(found["total_with_diffraction_mm"], 32.73, 0.01); assert found["rail"]["frames"] == 7, found["rail"]' \
         platecall depth $stack --f 16
 }
+# The same by the page that it is for. By hand: 24 mm across 221 mm of paper make 0.2 mm there 0.0217 mm on the sensor, so
+# 2 N c (1 + m) / m^2 = 17.8 and 35.5 mm, and 1 + (160 - 17.8) / (0.7 x 17.8) = 12.4 and 6.01 frames, or 13 and 7.
+by_page="--kit $demo/kit.json --camera C1 --magnification 0.15 --deep-mm 160 --outlets $demo/outlets.json"
+# shellcheck disable=SC2086
+{
+    holds 'the same stack for its page at f/8' '
+near(found["coc_mm"], 0.02172, 1e-5); near(found["total_with_diffraction_mm"], 17.77, 0.02)
+assert found["rail"]["frames"] == 13, found["rail"]' platecall depth $by_page --lens '90 mm macro' --f 8 --outlet 'S3 page'
+    holds 'the same stack for its page at f/16' '
+near(found["total_with_diffraction_mm"], 35.55, 0.05); assert found["rail"]["frames"] == 7, found["rail"]' \
+        platecall depth $by_page --lens '90 mm macro' --f 16 --outlet 'S3 page'
+    # A screen 950 mm wide seen from 2 m: 1.6 mm there, 0.0606 mm on the sensor.
+    holds 'the same stack for a menu board' '
+near(found["coc_mm"], 1.6 * 36 / 950, 1e-5); near(found["total_with_diffraction_mm"], 2 * 16 * 0.06063 * 1.15 / 0.0225 / (1 - (0.06063 / 0.15 * 16 / 90) ** 2), 0.1)' \
+        platecall depth $by_page --lens '90 mm macro' --f 16 --outlet 'S5 menu board'
+    # expose goes by the same page: its depth, and its pixels (221 mm at 300 an inch over 24 mm of the sensor).
+    holds 'expose for the page of the stack' '
+one = found["settings"][0]
+near(one["sharp_mm"], 35.55, 0.2); near(one["airy_over_coc_ratio"], 2.44 * 0.55e-3 * 16 * 1.15 / 0.02172, 0.002)
+near(one["depth_lacking_ratio"], 1 - 35.55 / 160, 0.002)' \
+        platecall expose $by_page --lens '90 mm macro' --lux 3500 --f 16 --shutter 1/8 --iso 100 --outlet 'S3 page'
+}
 # Computed twice, by the closed form and by hand.
 holds 'depth of a pupil of half the size' '
 near(found["near_mm"], 1.9108, 6e-5); near(found["far_mm"], 1.9293, 6e-5); near(found["total_mm"], 3.8401, 6e-5)

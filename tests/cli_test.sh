@@ -49,14 +49,14 @@ cat >complete.bash <<'END'
 compopt() { :; }
 . ./completion.bash
 try() { COMP_WORDS=("$@"); COMP_CWORD=$(($# - 1)); COMPREPLY=(); _platecall; echo "${COMPREPLY[*]}"; }
-try platecall rea
+try platecall wei
 try platecall read --gre
 try platecall read Br
 try platecall read --greycard ""
 END
 platecall @bash-completion >completion.bash
 run 0 bash complete.bash
-printf '%s\n' read --greycard 'Bröd 1.dng' '' >want
+printf '%s\n' weigh --greycard 'Bröd 1.dng' '' >want
 cmp -s out want || wrong="$wrong $(cat out err)"
 verdict 'bash completes verbs, options and files' "$wrong"
 

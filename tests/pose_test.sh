@@ -4,18 +4,6 @@
 # shellcheck source=tests/tap.sh
 . "$PC_SOURCE_ROOT/tests/tap.sh"
 
-cat >near.py <<'END'
-import json, sys
-found, truth = (json.load(open(name, encoding="utf-8")) for name in sys.argv[1:3])
-for pair in sys.argv[3:]:
-    key, want, off = pair.split(":")
-    most = float(off[:-1]) / 100 * abs(truth[want]) if off.endswith("%") else float(off)
-    assert abs(found[key] - truth[want]) <= most, (key, found[key], truth[want])
-END
-near() {
-    python3 near.py "$@" >python.out 2>&1 || wrong="$wrong $(cat python.out)"
-}
-
 make-posed sheet sheet.jpg 4 >truth.json
 run 0 platecall plumb sheet.jpg --equivalent-mm 24 --focal-tolerance-pct 0 --json
 near out truth.json distance_m:distance_m:1.7% tilt_deg:tilt_deg:0.3

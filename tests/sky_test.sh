@@ -19,7 +19,7 @@ END
 verdict 'sun --json stands where the published example does' "$wrong"
 
 for what in sun window; do
-    run 0 platecall "$what" --site "$site" --facing 205 --at 14:00
+    run 0 platecall "$what" --site "$site" --at 14:00
     [ ! -s err ] || wrong="$wrong $(cat err)"
     if [ -n "${PC_RECORD:-}" ]; then cp out "$golden/$what.txt"; fi
     cmp -s out "$golden/$what.txt" || wrong="$wrong $(diff out "$golden/$what.txt")"
@@ -65,4 +65,22 @@ holds out 'The sun does not set there on 21 June 2027'
 run 0 platecall sun --lat 58.35 --lon 11.25 --at 2027-12-18T14:00+01:00 --facing 0
 holds out 'No sun comes to the table on that day'
 verdict 'no sun has a sentence' "$wrong"
+# And for programs, null and nothing in the lists, with the reason beside.
+for day in '78 2027-12-21 180' '58.35 2027-12-18 0'; do
+    # shellcheck disable=SC2086 # three words
+    set -- $day
+    run 0 platecall sun --lat "$1" --lon 15 --at "$2T12:00+01:00" --facing "$3" --json
+    python3 - out "$1" >python.out 2>&1 <<'END' || wrong="$wrong $(cat python.out)"
+import json, sys
+found = json.load(open(sys.argv[1], encoding="utf-8"))
+assert found["table_in_sun"] == [] == found["hero_in_sun"] and found["why_not"].startswith("No sun comes"), found["why_not"]
+assert not any(row["hero_lit"] or row["table_share_ratio"] for row in found["rows"])
+if sys.argv[2] == "78":
+    assert found["rise"] is None and found["set"] is None and found["highest"] is None and found["highest_deg"] is None
+END
+done
+run 0 platecall sun --lat 78 --lon 15 --at 2027-06-21T12:00+01:00 --json
+holds out '"rise": null'
+holds out '"set": null'
+verdict 'no sun, and a sun that does not set, are null for programs' "$wrong"
 plan

@@ -199,6 +199,30 @@ static void lens_row(const struct sim_view *view, const struct sim_camera *camer
     }
 }
 
+// The whole picture, where a fault reaches from row to row.
+static enum pc_status paint_all(const struct sim_view *view, const struct paint *paint,
+                                const struct sim_shot *shot, struct brush *brush, float **all,
+                                struct pc_err *err)
+{
+    size_t row = 3 * (size_t)view->stage.width_px;
+    *all = malloc(row * (size_t)view->stage.height_px * sizeof(**all));
+    if (*all == NULL)
+        return pc_fail(err, PC_NO_MEMORY, shot->name, "No memory for a frame of this size.");
+    for (int uy = 0; uy < view->stage.height_px; uy++)
+        paint_row(view, paint, uy, brush, *all + (size_t)uy * row);
+    return sim_fault_draw(view, shot, *all, err);
+}
+
+static void next_row(const struct sim_view *view, const struct paint *paint, const float *all, int uy,
+                     struct brush *brush)
+{
+    size_t row = 3 * (size_t)view->stage.width_px;
+    if (all == NULL)
+        paint_row(view, paint, uy, brush, brush->rgb[uy % 3]);
+    else
+        memcpy(brush->rgb[uy % 3], all + (size_t)uy * row, row * sizeof(*all));
+}
+
 enum pc_status sim_signal(struct sim_scene *scene, const struct sim_shot *shot, float *signal,
                           struct pc_err *err)
 {
@@ -213,20 +237,27 @@ enum pc_status sim_signal(struct sim_scene *scene, const struct sim_shot *shot, 
     }
     paint_init(scene, view, shot, paint);
     int height = view->stage.height_px;
-    paint_row(view, paint, 0, &brush, brush.rgb[0]);
-    for (int uy = 0; uy < height; uy++) {
+    float *all = NULL;
+    enum pc_status status = PC_OK;
+    if (sim_fault_needs_all(&shot->fault))
+        status = paint_all(view, paint, shot, &brush, &all, err);
+    if (status == PC_OK)
+        next_row(view, paint, all, 0, &brush);
+    for (int uy = 0; status == PC_OK && uy < height; uy++) {
         if (uy + 1 < height)
-            paint_row(view, paint, uy + 1, &brush, brush.rgb[(uy + 1) % 3]);
+            next_row(view, paint, all, uy + 1, &brush);
         lens_row(view, c, paint, uy, &brush);
         for (int ux = 0; ux < view->stage.width_px; ux++) {
             int sx, sy;
             sim_sensor_from_upright(c, ux, uy, &sx, &sy);
-            signal[(size_t)sy * (size_t)c->width_px + (size_t)sx] = brush.signal[ux];
+            double gain = sim_fault_gain(&scene->setup, &shot->fault, sim_site_channel(c, sx, sy), sy);
+            signal[(size_t)sy * (size_t)c->width_px + (size_t)sx] = (float)gain * brush.signal[ux];
         }
     }
+    free(all);
     free(paint);
     brush_finish(&brush);
-    return PC_OK;
+    return status;
 }
 
 enum pc_status sim_render(struct sim_scene *scene, const struct sim_shot *shot, float *rgb,

@@ -150,6 +150,20 @@ struct sim_setup {
 
 // ---- a shot ----
 
+// What went wrong while it was taken. All zero: nothing.
+struct sim_fault {
+    double gain_ratio;    // a filter left on, an aperture that sticks: everything times this; 0 counts as 1
+    double tint_ratio[3]; // all light through a coloured sheet, camera colours; 0 counts as 1
+    // A lamp that pulses under a shutter that rolls down the sensor: rows times 1 + ratio sin(2 pi bands y).
+    double bands, bands_ratio, bands_phase_rad;
+    double shake_px[2]; // the picture slid evenly by this while the shutter was open
+    // Blur discs grow by so many pixels a metre along the axis from the plane in focus, which lies behind_m
+    // behind the hero. 0: all is sharp.
+    double blur_px_per_m, behind_m;
+    // A highlight or a mirrored window: this much of saturation more within the radius.
+    double patch_px[2], patch_radius_px, patch_ratio[3];
+};
+
 struct sim_shot {
     char name[48]; // of the file, without its ending
     double time_s;
@@ -167,6 +181,7 @@ struct sim_shot {
     bool cards;          // the hand-held series' cards lie at the hero and at the surface
     bool no_card;        // the 18 % card (and chart) taken away
     bool jpeg_too;       // a tone-mapped JPEG is written beside the raw
+    struct sim_fault fault;
     uint64_t noise_seed;
 };
 
@@ -264,6 +279,8 @@ enum sim_place {
 // False when it is not in the picture (or not on the table).
 bool sim_place_px(struct sim_scene *scene, const struct sim_shot *shot, enum sim_place place, double *x_px,
                   double *y_px);
+// How far a pixel's thing lies behind the hero, along the camera's axis.
+double sim_behind_m(struct sim_scene *scene, const struct sim_shot *shot, double x_px, double y_px);
 // Centre of a chart patch (1..24 in the usual order less 1), and the radius inside of it.
 bool sim_patch_px(struct sim_scene *scene, const struct sim_shot *shot, int patch, double *x_px, double *y_px,
                   double *radius_px);

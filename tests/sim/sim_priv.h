@@ -279,6 +279,16 @@ bool sim_light_used(const struct sim_setup *setup, const struct sim_shot *shot, 
 // shadow edges, as near the surface's own place as can be.
 void sim_lay_surface_card(struct sim_setup *setup);
 
+// ---- faults (fault.c) ----
+
+// Whether a shot's picture has to be whole before its faults can be drawn.
+bool sim_fault_needs_all(const struct sim_fault *fault);
+// Defocus, shake, the patch: on the upright picture (width x height x 3) as the lens would draw it sharp.
+enum pc_status sim_fault_draw(const struct sim_view *view, const struct sim_shot *shot, float *rgb,
+                              struct pc_err *err);
+// What a site's signal is multiplied by.
+double sim_fault_gain(const struct sim_setup *setup, const struct sim_fault *fault, int channel, int sy);
+
 // ---- frames (frame.c) ----
 
 // The noiseless signal of every site of the active sensor, as stored (width x height); the caller's.
